@@ -1,0 +1,1 @@
+"""The serial protocol: drawn, encoded and decoded in one file, with no I/O."""

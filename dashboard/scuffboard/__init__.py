@@ -1,0 +1,1 @@
+"""The pages: wall screen, bench, runs."""
