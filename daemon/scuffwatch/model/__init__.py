@@ -1,1 +1,1 @@
-"""The values that cross rooms: frozen, slotted, with the unit in every name. Nothing here has behaviour beyond itself."""
+"""The values that cross rooms: frozen, slotted, with the unit in every name."""

@@ -505,7 +505,8 @@ def _read_data(payload: bytes) -> Data:
     size_bytes = 4 if layout & _WIDE else 2
     if channels == 0 or n == 0 or len(payload) != _DATA.size + channels * n * size_bytes:
         raise ValueError("counts do not fit")
-    flat: IntArray = np.frombuffer(payload, _WIDE_DTYPE if size_bytes == 4 else _NARROW_DTYPE, offset=_DATA.size)
+    wide = np.frombuffer(payload, _WIDE_DTYPE, offset=_DATA.size) if size_bytes == 4 else None
+    flat: IntArray = np.frombuffer(payload, _NARROW_DTYPE, offset=_DATA.size) if wide is None else wide
     return Data(group, first_index, flat.reshape(channels, n))
 
 
