@@ -18,16 +18,16 @@ Node to host
     04 "rig2"   05 "1.0.3"   07 00 00 00   01           01      [00     40 42 0f 00    02     02        ...] each group
     identity    firmware     start number  reset cause  groups   group  rate, mHz      bytes  channels  names
     text        text         u32           u8           u8       u8     u32            u8     u8        text each
-    (text: u8 length and that many ASCII bytes)
+    (text: u8 length, at most 32, and that many printable ASCII bytes; groups 0 to 7, of 1 to 127 channels)
 
     DATA    type 0x02
     00     06           14      e8 03 00 00    ff 7f ...
-    group  layout       n       first index    counts: channel after channel, n each, int16 or int32
-    u8     u8           u8      u32
+    group  layout       n       first index    counts: channel after channel, n each
+    u8     u8           u8      u32            i16 or i32, as the layout says
     (layout: low 7 bits the number of channels, high bit set for int32)
 
     STATUS  type 0x03
-    c7 00   02      01     96 00        d2 04 00 00  2a 00 00 00    01 00     00 00    00 00     00 00           00 00
+    1f 00   02      00     96 00        d2 04 00 00  2a 00 00 00    01 00     00 00    00 00     00 00           00 00
     inputs  permit  cause  lease left   limits id    lease counter  resets    marks    rx errors leases refused  dropped
     u16     u8      u8     u16, ms      u32          u32            u16       u16      u16       u16             u16
 
@@ -36,9 +36,10 @@ Host to node
     HELLO_REQUEST  type 0x11, no payload
 
     LIMITS  type 0x12
-    d2 04 00 00  01       [00     02       00 80 00 00  00 7f 00 00  04 00  ] each entry
+    d2 04 00 00  01       [00     02       00 80 ff ff  00 7f 00 00  04 00  ] each entry
     limits id    entries   group  channel  low, counts  high, counts samples
     u32          u8        u8     u8       i32          i32          u16
+    (limits id not 0; low <= high; samples not 0)
 
     LEASE   type 0x13
     2a 00 00 00  00     1c 00            96 00
@@ -49,6 +50,11 @@ Host to node
     02       01
     pattern  sounder
     u8       u8
+
+A whole lease frame, sequence 7, before COBS and on the wire:
+
+    01 13 00 07 00 00 00 00 00  2a 00 00 00 00 1c 00 96 00  c9 79 88 7d
+    03 01 13 02 07 01 01 01 01 02 2a 01 01 01 02 1c 02 96 05 c9 79 88 7d 00
 """
 
 import struct
@@ -86,6 +92,11 @@ _LEASE = struct.Struct("<IBHH")
 _ANNUNCIATOR = struct.Struct("<BB")
 _WIDE = 0x80
 _OVERHEAD_BYTES = _HEADER.size + _CRC.size
+_MAX_RUN_BYTES = MAX_FRAME_BYTES + MAX_FRAME_BYTES // 254 + 1
+_MAX_TEXT_BYTES = 32
+_MAX_GROUP = 7
+_MAX_CHANNELS = 127
+_ALL_INPUTS = 0xFF
 _NARROW_DTYPE: np.dtype[np.int16] = np.dtype("<i2")
 _WIDE_DTYPE: np.dtype[np.int32] = np.dtype("<i4")
 
@@ -322,8 +333,13 @@ def limits_id_of(entries: tuple[CountLimit, ...]) -> int:
         entries: limits in the order they are sent.
     Returns:
         u32, 1..2**32-1.
+    Raises:
+        LocalProtocolError: a field does not fit its width.
     """
-    return zlib.crc32(b"".join(_pack_limit(entry) for entry in entries)) or 1
+    try:
+        return zlib.crc32(b"".join(map(_pack_limit, entries))) or 1
+    except struct.error as error:
+        raise LocalProtocolError(f"limits cannot be numbered: {error}") from error
 
 
 def newer(counter: int, than: int) -> bool:
@@ -335,11 +351,12 @@ def encode(frame: Frame) -> bytes:
     """Give the bytes of a frame as they go on the wire, delimiter included.
 
     Args:
-        frame: any frame; `boot`, `sequence` and `ticks_us` are taken modulo their width.
+        frame: any frame; what only counts up (`boot`, `sequence`, `ticks_us`, `first_index`, the lease counter
+            and the counters of a status) is taken modulo its width.
     Returns:
         COBS-encoded bytes ended by 0x00.
     Raises:
-        LocalProtocolError: a field does not fit; the message names it. Never happens in service.
+        LocalProtocolError: a field does not fit or the other side would refuse the frame. Never happens in service.
     """
     kind, payload = _payload(frame)
     head = _HEADER.pack(VERSION, kind, frame.boot & 0xFF, frame.sequence & 0xFFFF, frame.ticks_us & 0xFFFFFFFF)
@@ -352,18 +369,24 @@ def encode(frame: Frame) -> bytes:
 class Decoder:
     """Turn bytes into frames; survives everything, keeps at most one unfinished frame.
 
-    What survives a call: the bytes after the last delimiter, at most `MAX_FRAME_BYTES` and their COBS overhead.
+    What survives a call: the bytes after the last delimiter, at most `MAX_FRAME_BYTES` and their COBS overhead,
+    and the counts of errors.
     """
 
     def __init__(self) -> None:
         self._pending = bytearray()
         self._skipping = False
-        self._limit = MAX_FRAME_BYTES + MAX_FRAME_BYTES // 254 + 1
+        self._error_counts = dict.fromkeys(FrameErrorKind, 0)
 
     @property
     def pending_bytes(self) -> int:
         """Give how many bytes wait for their delimiter."""
         return len(self._pending)
+
+    @property
+    def error_counts(self) -> dict[FrameErrorKind, int]:
+        """Give how many errors of each kind have been returned; every kind is there."""
+        return dict(self._error_counts)
 
     def feed(self, data: bytes) -> list[Frame | FrameError]:
         """Decode what has come.
@@ -371,36 +394,40 @@ class Decoder:
         Args:
             data: any bytes, any length.
         Returns:
-            Frames and errors in the order of their delimiters. The same bytes at any split give the same list.
+            Frames and errors in the order they were complete. The same bytes at any split give the same list.
         """
         found: list[Frame | FrameError] = []
         start = 0
         while (end := data.find(DELIMITER, start)) >= 0:
-            self._end_of_run(data[start:end], found)
+            self._keep(data, start, end, found)
+            self._end_of_run(found)
             start = end + 1
-        self._keep(data[start:], found)
+        self._keep(data, start, len(data), found)
         return found
 
-    def _end_of_run(self, tail: bytes, found: list[Frame | FrameError]) -> None:
-        if self._skipping:
-            self._skipping = False
-            return
-        run = bytes(self._pending) + tail if self._pending else tail
-        self._pending.clear()
-        if len(run) > self._limit:
-            found.append(FrameError(FrameErrorKind.LONG, self._limit + 1))
-        elif run:
-            found.append(_decode_run(run))
-
-    def _keep(self, rest: bytes, found: list[Frame | FrameError]) -> None:
+    def _keep(self, data: bytes, start: int, end: int, found: list[Frame | FrameError]) -> None:
         if self._skipping:
             return
-        if len(self._pending) + len(rest) > self._limit:
-            found.append(FrameError(FrameErrorKind.LONG, self._limit + 1))
-            self._pending.clear()
+        if len(self._pending) + end - start > _MAX_RUN_BYTES:
             self._skipping = True
+            self._pending.clear()
+            self._fail(FrameError(FrameErrorKind.LONG, _MAX_RUN_BYTES + 1), found)
         else:
-            self._pending += rest
+            self._pending += data[start:end]
+
+    def _end_of_run(self, found: list[Frame | FrameError]) -> None:
+        if self._pending:
+            result = _decode_run(bytes(self._pending))
+            self._pending.clear()
+            if isinstance(result, FrameError):
+                self._fail(result, found)
+            else:
+                found.append(result)
+        self._skipping = False
+
+    def _fail(self, error: FrameError, found: list[Frame | FrameError]) -> None:
+        self._error_counts[error.kind] += 1
+        found.append(error)
 
 
 def _decode_run(run: bytes) -> Frame | FrameError:
@@ -434,23 +461,27 @@ def _decode_run(run: bytes) -> Frame | FrameError:
 def _payload(frame: Frame) -> tuple[FrameType, bytes]:
     kind, writer = _WRITERS[type(frame)]
     try:
-        return kind, writer(frame)
-    except (struct.error, ValueError, UnicodeEncodeError) as error:
+        payload = writer(frame)
+        _READERS[kind](payload)  # the other side would refuse it, so it is refused here
+    except (struct.error, ValueError, OverflowError) as error:
         raise LocalProtocolError(f"{kind.name} frame cannot be built: {error}") from error
+    return kind, payload
 
 
 def _put_text(text: str) -> bytes:
     raw = text.encode("ascii")
-    if len(raw) > 32:
-        raise ValueError(f"text of {len(raw)} bytes, limit 32")
     return bytes((len(raw),)) + raw
 
 
 def _get_text(payload: bytes, at: int) -> tuple[str, int]:
-    end = at + 1 + payload[at]
-    if end > len(payload) or payload[at] > 32:
-        raise ValueError("text runs over the end")
-    return payload[at + 1 : end].decode("ascii"), end
+    length = payload[at]
+    end = at + 1 + length
+    if length > _MAX_TEXT_BYTES or end > len(payload):
+        raise ValueError(f"text of {length} bytes, limit {_MAX_TEXT_BYTES} and the end of the frame")
+    text = payload[at + 1 : end].decode("ascii")
+    if not text.isprintable():
+        raise ValueError(f"text {text!r} is not printable")
+    return text, end
 
 
 def _write_hello(hello: Hello) -> bytes:
@@ -481,7 +512,9 @@ def _read_group(payload: bytes, at: int) -> tuple[GroupLayout, int]:
     at += _GROUP.size
     integer_type = {2: IntegerType.INT16, 4: IntegerType.INT32}.get(size_bytes)
     if integer_type is None or rate_mhz == 0:
-        raise ValueError("no such integer type or rate")
+        raise ValueError(f"no integer type of {size_bytes} bytes, or a rate of {rate_mhz} mHz")
+    if number > _MAX_GROUP or not 1 <= channel_count <= _MAX_CHANNELS:
+        raise ValueError(f"group {number} of {channel_count} channels, limits {_MAX_GROUP} and 1..{_MAX_CHANNELS}")
     names = []
     for _ in range(channel_count):
         name, at = _get_text(payload, at)
@@ -491,9 +524,11 @@ def _read_group(payload: bytes, at: int) -> tuple[GroupLayout, int]:
 
 def _write_data(data: Data) -> bytes:
     channels, n = data.counts.shape
-    wide = data.counts.dtype.itemsize == 4
-    if not (1 <= channels <= 127 and 1 <= n <= 255):
-        raise ValueError(f"{channels} channels of {n} samples, limits 127 and 255")
+    if data.counts.dtype not in (_NARROW_DTYPE, _WIDE_DTYPE):
+        raise ValueError(f"counts of type {data.counts.dtype}, neither int16 nor int32")
+    wide = data.counts.dtype == _WIDE_DTYPE
+    if not 1 <= channels <= _MAX_CHANNELS:
+        raise ValueError(f"{channels} channels, limit {_MAX_CHANNELS}")
     layout = channels | (_WIDE if wide else 0)
     head = _DATA.pack(data.group, layout, n, data.first_index % INDEX_MODULUS)
     return head + data.counts.astype(_WIDE_DTYPE if wide else _NARROW_DTYPE, copy=False).tobytes()
@@ -517,7 +552,7 @@ def _write_status(status: Status) -> bytes:
         status.cause,
         status.lease_left_ms,
         status.limits_id,
-        status.lease_counter,
+        status.lease_counter % (1 << 32),
         status.reset_presses & 0xFFFF,
         status.mark_presses & 0xFFFF,
         status.rx_errors & 0xFFFF,
@@ -529,8 +564,8 @@ def _write_status(status: Status) -> bytes:
 def _read_status(payload: bytes) -> Status:
     _exact(payload, _STATUS.size)
     inputs, permit, cause, *rest = _STATUS.unpack(payload)
-    if inputs > 0xFF:
-        raise ValueError("unknown input")
+    if inputs > _ALL_INPUTS:
+        raise ValueError(f"unknown input in {inputs:#06x}")
     return Status(Inputs(inputs), NodePermit(permit), NodeCause(cause), *rest)
 
 
@@ -545,7 +580,12 @@ def _write_limits(limits: Limits) -> bytes:
 def _read_limits(payload: bytes) -> Limits:
     limits_id, count = _LIMITS.unpack_from(payload)
     _exact(payload, _LIMITS.size + count * _LIMIT.size)
-    entries = tuple(CountLimit(*_LIMIT.unpack_from(payload, _LIMITS.size + k * _LIMIT.size)) for k in range(count))
+    entries = tuple(CountLimit(*fields) for fields in _LIMIT.iter_unpack(payload[_LIMITS.size :]))
+    if limits_id == 0:
+        raise ValueError("limits id 0 means that there are none")
+    for entry in entries:
+        if entry.samples == 0 or entry.low_counts > entry.high_counts:
+            raise ValueError(f"no such limit: {entry}")
     return Limits(limits_id, entries)
 
 
