@@ -50,20 +50,24 @@ class Claim:
         path: of the file.
         listener: non-blocking.
         device, inode: of the file, so that a successor's file is never removed.
+        lock_fd: open lock file; the kernel lets go of the lock when this process ends, however it ends.
     """
 
     path: Path
     listener: socket.socket
     device: int
     inode: int
+    lock_fd: int
 
     def release(self) -> None:
-        """Close the socket and remove its file if it is still this one. Never raises."""
+        """Close the socket, remove its file if it is still this one, give up the lock. Call once; never raises."""
         self.listener.close()
         with contextlib.suppress(OSError):
             now = os.lstat(self.path)
             if (now.st_dev, now.st_ino) == (self.device, self.inode):
                 os.unlink(self.path)
+        with contextlib.suppress(OSError):
+            os.close(self.lock_fd)
 
 
 def claim(path: Path, mode: int) -> Claim:
@@ -94,23 +98,40 @@ def peer_of(connection: socket.socket) -> Peer:
 
 
 def _claim(path: Path, mode: int) -> Claim:
-    folder = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    lock_fd = os.open(path.with_name(path.name + ".lock"), os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
     try:
-        fcntl.flock(folder, fcntl.LOCK_EX)  # two cores that start together must not take each other's file for stale
+        _lock(path, lock_fd)
         _clear(path)
-        listener = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-        try:
-            listener.setblocking(False)
-            listener.bind(os.fspath(path))
-            os.chmod(path, mode)  # before listen: until then nobody can connect
-            made = os.lstat(path)
-            listener.listen(BACKLOG)
-        except OSError:
-            listener.close()
-            raise
-    finally:
-        os.close(folder)
-    return Claim(path, listener, made.st_dev, made.st_ino)
+        return _listen(path, mode, lock_fd)
+    except (OSError, SocketRefused):
+        os.close(lock_fd)
+        raise
+
+
+def _lock(path: Path, lock_fd: int) -> None:
+    """Hold the lock file: two cores that start together must not take each other's socket for stale."""
+    try:
+        fcntl.flock(lock_fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        holder = os.pread(lock_fd, 20, 0).decode("ascii", "replace").strip()
+        why = f"another core (process {holder}) holds it"
+        raise SocketRefused(path, why, "Stop that core first, or give this one another folder.") from None
+    os.ftruncate(lock_fd, 0)
+    os.pwrite(lock_fd, f"{os.getpid()}\n".encode(), 0)
+
+
+def _listen(path: Path, mode: int, lock_fd: int) -> Claim:
+    listener = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+    try:
+        listener.setblocking(False)
+        listener.bind(os.fspath(path))
+        os.chmod(path, mode)  # before listen: until then nobody can connect
+        made = os.lstat(path)
+        listener.listen(BACKLOG)
+    except OSError:
+        listener.close()
+        raise
+    return Claim(path, listener, made.st_dev, made.st_ino, lock_fd)
 
 
 def _clear(path: Path) -> None:
