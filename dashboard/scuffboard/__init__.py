@@ -1,1 +1,1 @@
-"""The pages: wall screen, bench, runs."""
+"""The pages: wall, bench, runs, alarms. A separate process that shows and asks, and never touches a device."""

@@ -1,0 +1,60 @@
+"""The live stream and the climb, served to the pages.
+
+Gives `/live` (server-sent events), `/viewers` (is there room) and `/history` (the run so far).
+"""
+
+from collections.abc import Iterator
+
+from flask import Blueprint, Response, jsonify
+
+from scuffboard.hub import LiveHub, Viewer, ViewersFull
+from scuffboard.security import check_reader_origin
+
+RETRY_AFTER_S = 10
+
+
+class Stream:
+    """A WSGI body that gives its place back when the server closes it, also before the first piece was read."""
+
+    def __init__(self, hub: LiveHub, viewer: Viewer) -> None:
+        self._hub, self._viewer = hub, viewer
+        self._pieces = viewer.stream()
+        self._left = False
+
+    def __iter__(self) -> Iterator[bytes]:
+        return self._pieces
+
+    def close(self) -> None:
+        """Leave the hub, once."""
+        if not self._left:
+            self._left = True
+            self._hub.leave(self._viewer)
+
+
+def make_blueprint(hub: LiveHub) -> Blueprint:
+    """Give the live routes over one hub."""
+    blueprint = Blueprint("live", __name__)
+
+    @blueprint.get("/live")
+    def live() -> Response | tuple[Response, int, dict[str, str]]:
+        check_reader_origin()
+        try:
+            stream = Stream(hub, hub.enter())
+        except ViewersFull:
+            says = f"This server already feeds {hub.viewers_cap} screens, as many as it is set for."
+            return jsonify(ok=False, says=says), 503, {"Retry-After": str(RETRY_AFTER_S)}
+        response = Response(stream, mimetype="text/event-stream")
+        response.headers["X-Accel-Buffering"] = "no"
+        response.call_on_close(stream.close)
+        return response
+
+    @blueprint.get("/viewers")
+    def viewers() -> Response:
+        return jsonify(viewers=hub.viewers, cap=hub.viewers_cap, missed=hub.missed_frames)
+
+    @blueprint.get("/history")
+    def history() -> Response:
+        check_reader_origin()
+        return jsonify(hub.climb())
+
+    return blueprint

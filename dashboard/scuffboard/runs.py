@@ -1,0 +1,102 @@
+"""The record, shown: the list of runs, one run, its plots, its download.
+
+Reads the archive, gives pages and JSON. A run is found by its name in the archive's own list and by nothing else, so
+no name from outside ever becomes a path.
+"""
+
+import math
+from pathlib import Path
+from typing import Any
+
+from flask import Blueprint, Response, abort, jsonify, render_template, request
+
+from scuffboard import run_view
+from scuffboard.hub import Seed
+from scuffboard.security import check_reader_origin
+from scuffwatch.model.run import RunKind
+
+POINTS_MOST = 4000
+SPAN_MOST_S = 400.0 * 86_400.0
+
+Json = dict[str, Any]
+
+
+def open_archive(data_dir: Path) -> Any:
+    """Give the records of a data folder, read only."""
+    from scuffwatch.store.reader import Archive
+
+    return Archive(data_dir)
+
+
+def make_blueprint(archive: Any) -> Blueprint:
+    """Give the routes over one archive."""
+    blueprint = Blueprint("runs", __name__)
+
+    @blueprint.get("/runs")
+    def run_list() -> str:
+        rows = [run_view.list_row(summary) for summary in archive.runs()]
+        return render_template("runs.html", rows=rows)
+
+    @blueprint.get("/runs/<name>")
+    def run(name: str) -> str:
+        summary = find(archive, name)
+        with archive.open_run(summary.header.name) as reader:
+            view = run_view.run_page(summary, reader)
+        return render_template("run.html", view=view)
+
+    @blueprint.get("/runs/<name>/envelope")
+    def envelope(name: str) -> Response:
+        check_reader_origin()
+        channel, t0_s, t1_s, points = window(request.args)
+        with archive.open_run(find(archive, name).header.name) as reader:
+            if channel not in run_view.channel_names(reader):
+                abort(404)
+            return jsonify(run_view.envelope_json(reader.envelope(channel, t0_s, t1_s, points)))
+
+    @blueprint.get("/runs/<name>/export")
+    def export(name: str) -> Response:
+        check_reader_origin()
+        from scuffboard.run_export import bundle
+
+        summary = find(archive, name)
+        with archive.open_run(summary.header.name) as reader:
+            body = bundle(summary, reader)
+        response = Response(body, mimetype="application/zip")
+        response.headers["Content-Disposition"] = f'attachment; filename="{summary.header.name}.zip"'
+        return response
+
+    @blueprint.get("/last-test")
+    def last_test() -> Response:
+        tests = [summary.header for summary in archive.runs() if summary.header.kind is RunKind.TEST]
+        return jsonify(run_view.plan_of(tests[0]) if tests else {})
+
+    return blueprint
+
+
+def find(archive: Any, name: str) -> Any:
+    """Give the summary of the run with exactly this name, or answer 404."""
+    for summary in archive.runs():
+        if summary.header.name == name:
+            return summary
+    return abort(404)
+
+
+def window(args: Any) -> tuple[str, float, float, int]:
+    """Give channel, start, end and number of points of a plot, or answer 400."""
+    try:
+        t0_s, t1_s, points = float(args["t0"]), float(args["t1"]), int(args.get("points", 1000))
+        channel = str(args["channel"])
+    except (KeyError, ValueError):
+        abort(400, "A plot needs channel, t0 and t1.")
+    if not (math.isfinite(t0_s) and math.isfinite(t1_s) and t0_s < t1_s <= t0_s + SPAN_MOST_S):
+        abort(400, "The plot's start and end are not in order.")
+    return channel, t0_s, t1_s, max(2, min(points, POINTS_MOST))
+
+
+def climb_seed(archive: Any) -> Seed:
+    """Give what fills the climb of a run that was open before this server started."""
+
+    def seed(snapshot: Json) -> list[tuple[int, float, dict[str, float], dict[str, float]]]:
+        return run_view.climb_rows(archive, snapshot)
+
+    return seed

@@ -1,0 +1,194 @@
+"""Records in memory, shaped as the store's reader gives them: what the pages read, without a file."""
+
+import math
+import random
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from scuffwatch.model.channel import IntegerType
+from scuffwatch.model.event import ChannelRecord, ClockTriple, Event, EventKind, GapMark
+from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
+from scuffwatch.model.run import Outcome, RunHeader, RunKind, RunResult, StageRecord
+from stand_in_core import DWELL_S, LOADS_N, RUN_NAME, T0_UTC_S, TRACKS, value
+
+Floats = npt.NDArray[np.float64]
+
+TRIP_S = 8 * DWELL_S + 161.005
+GAP_S = (1080.0, 1104.0)
+
+
+@dataclass(frozen=True)
+class Summary:
+    """One row of `Archive.runs`."""
+
+    header: RunHeader
+    outcome: Outcome | None
+    t_start_utc_s: float
+    duration_s: float
+    last_stage: int
+    first_out: str
+    simulated: bool
+    interrupted: bool
+
+
+@dataclass(frozen=True)
+class FakeEnvelope:
+    """Columns of one plot."""
+
+    t_s: Floats
+    low: Floats
+    mean: Floats
+    high: Floats
+    level: str = "1 s"
+
+
+@dataclass(frozen=True)
+class FakeAccount:
+    """Balance of one group."""
+
+    stored: int
+    marked: int
+    balances: bool = True
+
+
+@dataclass(frozen=True)
+class FakeTrip:
+    """One trip record."""
+
+    first_out: Finding
+    followers: tuple[Finding, ...]
+
+
+def finding(kind: FindingKind, says: str, t_s: float, value: float, limit: float) -> Finding:
+    """Give a trip finding with one line of evidence."""
+    evidence = Evidence("friction_coefficient", value, limit, "")
+    return Finding(kind, Level.TRIP, t_s, ("friction_coefficient",), (evidence,), says)
+
+
+FIRST_OUT = finding(FindingKind.SCUFFING_ONSET, "Scuffing onset: friction 0.265, limit 0.250.", TRIP_S, 0.265, 0.25)
+FOLLOWER = finding(FindingKind.OVERLOAD, "Motor current high: 8.4 A, limit 8.0 A.", TRIP_S + 0.43, 8.4, 8.0)
+
+
+@dataclass
+class FakeReader:
+    """One invented run: scuffed at stage 9, or under way at stage 7."""
+
+    header: RunHeader
+    live: bool
+    result: RunResult | None
+    note: str = ""
+    texts: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def channels(self) -> tuple[ChannelRecord, ...]:
+        """Give the recorded channels; friction force stands for the cell."""
+        names = [*(n for n in TRACKS if n != "friction_coefficient"), "friction_force_n"]
+        return tuple(
+            ChannelRecord(name, 0, i, 100.0, IntegerType.INT16, (0.0, 1.0), 0.0, *TRACKS.get(name, (0, 0, 0, 0.0, 500.0))[3:5], "2026-01")
+            for i, name in enumerate(names)
+        )  # fmt: skip
+
+    def stages(self) -> tuple[StageRecord, ...]:
+        """Give the stages run so far."""
+        noise, rows = random.Random(3), []
+        last = 7 if self.live else 9
+        for n in range(1, last + 1):
+            end_s = math.nan if self.live and n == last else TRIP_S if n == 9 else n * DWELL_S
+            mu, mu_end = (value("friction_coefficient", n, f, noise) for f in (0.5, 0.95))
+            pin = value("pin_temperature_degc", n, 1.0, noise)
+            rows.append(StageRecord(n, (n - 1) * DWELL_S, end_s, 80.0 * n, mu, mu_end, pin, math.nan, 66.5 + n, n < 9))
+        return tuple(rows)
+
+    def events(self) -> tuple[Event, ...]:
+        """Give the events of the run, one of them a note with the text under test."""
+        rows = [
+            (EventKind.RUN_OPENED, 0.0, "bench page at 127.0.0.1", "Run opened."),
+            (EventKind.PERMITTED, 2.0, "", "Permitted by reset at the rig."),
+            (EventKind.OBSERVATION, 2400.0, "bench page at 127.0.0.1", "Squeal."),
+            (EventKind.NOTE, 2410.0, self.note or "bench", self.note or "Slight smoke at the pin."),
+        ]
+        if not self.live:
+            rows += [
+                (EventKind.TRIPPED, TRIP_S, "", FIRST_OUT.says),
+                (EventKind.RUN_CLOSED, TRIP_S + 5.0, "", "Run closed."),
+            ]
+        return tuple(
+            Event(i, kind, t_s, t_s, T0_UTC_S + t_s, self.header.name, actor, says, {}) for i, (kind, t_s, actor, says) in enumerate(rows, 1)
+        )  # fmt: skip
+
+    def gaps(self) -> tuple[GapMark, ...]:
+        """Give the one gap."""
+        return (GapMark(0, 0, 108_000, 2400, GAP_S[0], "lost on the wire"),)
+
+    def ledger(self) -> tuple[FakeAccount, ...]:
+        """Give the balance."""
+        return (FakeAccount(1_533_600, 14_400),)
+
+    def clock(self) -> tuple[ClockTriple, ...]:
+        """Give the clocks of the start."""
+        return (ClockTriple(0, 0.0, 0.0, T0_UTC_S, "boot"),)
+
+    def trips(self) -> tuple[FakeTrip, ...]:
+        """Give the trip record."""
+        return () if self.live else (FakeTrip(FIRST_OUT, (FOLLOWER,)),)
+
+    def envelope(self, channel: str, t0_s: float, t1_s: float, points: int) -> FakeEnvelope:
+        """Give invented values with a hole where the gap is."""
+        t_s = np.linspace(t0_s, t1_s, points)
+        noise = random.Random(hash((channel, round(t0_s))) & 0xFFFF)
+        name = "friction_coefficient" if channel == "friction_force_n" else channel
+        mean = np.array([self._mean(name, float(t), noise) for t in t_s])
+        if channel == "friction_force_n":
+            mean = mean * 80.0 * np.clip(t_s // DWELL_S + 1, 1, 9)
+        spread = 0.01 * np.nanmax(np.abs(mean)) if np.isfinite(mean).any() else 0.0
+        return FakeEnvelope(t_s, mean - spread, mean, mean + spread)
+
+    def _mean(self, name: str, t_s: float, noise: random.Random) -> float:
+        if GAP_S[0] <= t_s <= GAP_S[1] or t_s < 0.0:
+            return math.nan
+        stage = min(9, int(t_s // DWELL_S) + 1)
+        if not self.live and t_s > TRIP_S:
+            return {"motor_current_a": 0.0, "ring_speed_rpm": 0.0, "friction_coefficient": math.nan}.get(name, 100.0)
+        scuff = (
+            min(0.2, (t_s - TRIP_S + 1.0) * 0.2)
+            if TRIP_S - 1.0 < t_s <= TRIP_S and name == "friction_coefficient"
+            else 0.0
+        )
+        return value(name, stage, (t_s % DWELL_S) / DWELL_S, noise) + scuff
+
+
+class FakeArchive:
+    """Two runs: one scuffed yesterday, one under way; every text can be replaced to test what pages do with it."""
+
+    def __init__(self, text: str = "", live_name: str = RUN_NAME) -> None:
+        lubricant = text or "HEES-46"
+        plan: dict[str, Any] = {"treat_rate_percent": 4.0, "bath_volume_ml": 15.0, "ring": text or "7, track 3",
+                                "pin": text or "22-B", "loads_n": tuple(LOADS_N), "dwell_s": DWELL_S}  # fmt: skip
+        live = RunHeader(live_name, RunKind.TEST, lubricant, **plan)
+        ended = RunHeader("2026-03-11-rig2-03", RunKind.TEST, lubricant, simulated=True, **plan)
+        setup = RunHeader("2026-03-11-rig2-02", RunKind.SETUP)
+        first_out = text or FIRST_OUT.says
+        result = RunResult(Outcome.SCUFFED, first_out, TRIP_S)
+        self._readers = {
+            live.name: FakeReader(live, True, None, text),
+            ended.name: FakeReader(ended, False, result, text),
+        }
+        self._summaries = (
+            Summary(live, None, T0_UTC_S, 1908.0, 7, "", False, False),
+            Summary(ended, Outcome.SCUFFED, T0_UTC_S - 86_400.0, TRIP_S + 5.0, 9, first_out, True, True),
+            Summary(setup, Outcome.STOPPED, T0_UTC_S - 90_000.0, 304.0, 0, "", False, False),
+        )
+
+    def runs(self) -> tuple[Summary, ...]:
+        """Give the list, newest first."""
+        return self._summaries
+
+    @contextmanager
+    def open_run(self, name: str) -> Iterator[FakeReader]:
+        """Give one run."""
+        yield self._readers[name]
