@@ -1,1 +1,1 @@
-
+"""The command line: one small file a command, everything heavy imported when it is needed."""

@@ -1,0 +1,24 @@
+"""`scuffwatch daemon`: the core, from the serial port to the permit."""
+
+import argparse
+import sys
+from pathlib import Path
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the words of the command."""
+    parser.add_argument("--rig", metavar="FILE", default="rig.toml", help="settings of the rig (default: rig.toml)")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the core until it is told to stop."""
+    from scuffwatch.model.errors import ConfigError
+    from scuffwatch.service.app import Paths, serve
+
+    if not args.data:
+        raise ConfigError(("No data folder: say --data DIR or set SCUFFWATCH_DATA. Nothing has been started.",))
+    return serve(Paths(Path(args.rig), Path(args.data)), _say)
+
+
+def _say(line: str) -> None:
+    print(line, file=sys.stderr, flush=True)

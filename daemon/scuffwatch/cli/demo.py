@@ -1,0 +1,84 @@
+"""`scuffwatch demo`: the simulated rig, the core and the pages on a fresh folder, no hardware needed.
+
+With `--once` one scenario is run to its end and compared with the truth; the exit code says whether it ended so.
+"""
+
+import argparse
+import contextlib
+import json
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the words of the command."""
+    from scuffwatch.sim.scenario import SCENARIOS
+
+    parser.add_argument("--once", action="store_true", help="run one scenario to its end, compare with the truth, exit")
+    parser.add_argument("--json", action="store_true", help="print the result as one JSON object")
+    parser.add_argument("--scenario", choices=sorted(SCENARIOS), default="scuffing", help="what happens at the rig")
+    parser.add_argument("--seed", type=int, default=1, help="number the scenario is drawn from (default: 1)")
+    parser.add_argument(
+        "--speed", type=float, default=20.0, help="times real time, 0.5 to 50 (default: 20; without --once: 5)"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the demonstration; the result is the exit code."""
+    from scuffwatch.cli import demo_live, demo_once
+    from scuffwatch.model.errors import ConfigError
+
+    if not 0.5 <= args.speed <= 50.0:
+        raise ConfigError((f"--speed {args.speed:g}: limits 0.5 to 50 times real time. Nothing has been started.",))
+    with _folder(args.data) as folder:
+        if not args.once:
+            return demo_live.run(folder, args.scenario, args.seed, args.speed)
+        result = demo_once.run(folder, args.scenario, args.seed, args.speed, _progress(args.json))
+    if args.json:
+        print(json.dumps(result.as_json(), ensure_ascii=False, indent=2))
+    else:
+        print(result.as_text())
+    return 0 if result.as_expected else 1
+
+
+@contextlib.contextmanager
+def _folder(data: str) -> Iterator[Path]:
+    if data:
+        folder = Path(data) / time.strftime("demo-%Y%m%d-%H%M%S")
+        folder.mkdir(parents=True)
+        yield folder
+    else:
+        with tempfile.TemporaryDirectory(prefix="scuffwatch-demo-") as made:
+            yield Path(made)
+
+
+def _progress(quiet: bool) -> "Progress":
+    return Progress(shown=not quiet or sys.stderr.isatty())
+
+
+class Progress:
+    """One line on standard error that says how far the run is.
+
+    Args:
+        shown: whether anything is printed.
+    """
+
+    def __init__(self, shown: bool) -> None:
+        self._shown = shown
+        self._last = ""
+
+    def say(self, line: str) -> None:
+        """Show a line in place of the last one; on a file, only where it changed."""
+        if not self._shown or line == self._last:
+            return
+        self._last = line
+        if sys.stderr.isatty():
+            print(f"\r\033[K{line}", end="", file=sys.stderr, flush=True)
+
+    def done(self) -> None:
+        """End the line."""
+        if self._shown and sys.stderr.isatty():
+            print(file=sys.stderr)

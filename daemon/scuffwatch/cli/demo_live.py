@@ -1,0 +1,75 @@
+"""The demonstration to look at: simulated rig, core and pages until Ctrl-C.
+
+Reads the live picture, shows one line on the terminal, and does the operator's acts for each new scenario.
+"""
+
+import signal
+import time
+from pathlib import Path
+from types import FrameType
+from typing import Any
+
+from scuffwatch.cli.demo_session import Session
+from scuffwatch.cli.processes import Children
+
+PORT = 8180
+HOST = "127.0.0.1"
+LINE_EVERY_S = 0.5
+REST_S = 8.0
+"""How long a finished run stands on the screens before it is closed."""
+
+
+class Stopped(Exception):
+    """Ctrl-C, or the service manager, ends the demonstration."""
+
+
+def run(folder: Path, scenario: str, seed: int, speed: float, port: int = PORT) -> int:
+    """Show the demonstration until it is stopped; the result is the exit code."""
+    signal.signal(signal.SIGTERM, _stop)
+    with Children(folder) as children:
+        session = Session(folder, children, scenario, seed, speed)
+        try:
+            _start(session, children, folder, port)
+            _follow(session)
+        except (Stopped, KeyboardInterrupt):
+            print("\nStopping: the permit is withdrawn, the record is closed.", flush=True)
+    print(f"Everything was kept in {folder}." if folder.exists() else "Stopped.")
+    return 0
+
+
+def _start(session: Session, children: Children, folder: Path, port: int) -> None:
+    print("Starting the simulated rig, the core and the pages …", flush=True)
+    session.start_rig()
+    session.start_core()
+    words = ["--data", str(folder), "--live", str(folder / "live.sock"), "--command", str(folder / "command.sock")]
+    words += ["--host", HOST, "--port", str(port), "--sim-panel", str(folder / "panel.sock")]
+    children.start("pages", "scuffboard.main", *words)
+    address = f"http://{HOST}:{port}"
+    print(f"Wall screen:     {address}/wall")
+    print(f"Bench:           {address}/bench")
+    print(f"Simulated rig:   {address}/rig   (pull the cable, open the guard, press reset, choose what happens)")
+    print("Ctrl-C stops everything.", flush=True)
+    session.open_test_run()
+    session.permit_and_start()
+
+
+def _follow(session: Session) -> None:
+    while True:
+        picture = session.snapshot(timeout_s=30.0)
+        print(f"\r\033[K{_line(picture)}", end="", flush=True)
+        time.sleep(LINE_EVERY_S)
+
+
+def _line(picture: dict[str, Any]) -> str:
+    run, permit = picture["run"], picture["permit"]
+    friction = picture["channels"].get("friction_coefficient", {}).get("value")
+    pin = picture["channels"].get("pin_temperature_degc", {}).get("value")
+    stage = f"stage {run['stage']}" if run else "no run"
+    values = f"friction {friction:.3f}" if friction is not None else "friction – –"
+    heat = f"pin {pin:.1f} °C" if pin is not None else "pin – –"
+    first_out = permit["first_out"]["says"] if permit["state"] == "tripped" and permit["first_out"] else ""
+    return f"{permit['state'].upper():9}  {stage}  {values}  {heat}  {first_out}"
+
+
+def _stop(_signal: int, _frame: FrameType | None) -> None:
+    raise Stopped

@@ -1,0 +1,183 @@
+"""Settings made into what each room asks for: calibrations, limits, detectors, guard, records and axes.
+
+Reads `RigSettings`, gives the frozen parameters of the chain. The one place where settings names meet room names.
+"""
+
+import math
+from dataclasses import dataclass
+
+from scuffwatch.detect.bank import BankParams
+from scuffwatch.detect.limits import LimitParams
+from scuffwatch.detect.words import words_of
+from scuffwatch.guard.values import GuardSettings
+from scuffwatch.model.channel import (
+    BATH_TEMPERATURE,
+    FRICTION_FORCE,
+    MOTOR_CURRENT,
+    PIN_TEMPERATURE,
+    GroupLayout,
+)
+from scuffwatch.model.event import ChannelRecord
+from scuffwatch.model.finding import FindingKind, Level
+from scuffwatch.service.chain import ChainRules
+from scuffwatch.service.settings import Channel, RigSettings
+from scuffwatch.signals.calibrate import Calibration, counts_limits
+from scuffwatch.signals.friction import FRICTION_COEFFICIENT, FrictionRule
+from scuffwatch.signals.slices import ChannelRule
+from scuffwatch.wire.protocol import CountLimit
+
+UNCONFIGURED = Channel(
+    coefficients=(0.0, 1.0), range=(-1e12, 1e12), max_age_s=60.0, on_loss="degrade", axis=(-32768.0, 32767.0)
+)
+"""A channel of the rig box that the rig file does not name: its counts are recorded as they are."""
+NODE_SURGE_S = 2.0
+"""The rig box does not know a start surge: its own current limit waits this long."""
+NODE_DELAY_TIMES = 2
+"""The rig box waits this many times the on-delay, so that the host, which can say why, is first."""
+
+
+def chain_rules(settings: RigSettings) -> ChainRules:
+    """Give what the chain needs."""
+    rules = {name: _rule(channel) for name, channel in settings.channels.items()}
+    return ChainRules(rules, _rule(UNCONFIGURED), FrictionRule(settings.limits.load_min_n), bank_params(settings))
+
+
+def guard_settings(settings: RigSettings) -> GuardSettings:
+    """Give the guard's times."""
+    guard = settings.guard
+    return GuardSettings(
+        at_rest_s=guard.at_rest_s,
+        reset_min_s=guard.reset_min_s,
+        reset_max_s=guard.reset_max_s,
+        unexpected_start_s=guard.unexpected_start_s,
+        link_max_silence_s=guard.max_silence_s,
+    )
+
+
+def limit_params(settings: RigSettings) -> tuple[LimitParams, ...]:
+    """Give the hard limits, trips first."""
+    limits = settings.limits
+    trip, warn = Level.TRIP, Level.WARN
+    rows = (
+        (FRICTION_FORCE, limits.friction_force_max_n, FindingKind.OVERLOAD, trip, "Overload"),
+        (FRICTION_COEFFICIENT, limits.friction_coefficient_max, FindingKind.FRICTION_LIMIT, trip, "Friction limit"),
+        (MOTOR_CURRENT, limits.motor_current_max_a, FindingKind.OVERLOAD, trip, "Overload"),
+        (PIN_TEMPERATURE, limits.pin_temperature_max_degc, FindingKind.OVERHEAT, trip, "Overheat"),
+        (BATH_TEMPERATURE, limits.bath_temperature_max_degc, FindingKind.OVERHEAT, trip, "Overheat"),
+        (FRICTION_COEFFICIENT, limits.friction_coefficient_warn, FindingKind.FRICTION_LIMIT, warn, "Friction high"),
+        (PIN_TEMPERATURE, limits.pin_temperature_warn_degc, FindingKind.OVERHEAT, warn, "Pin hot"),
+    )
+    return tuple(
+        LimitParams(
+            channel=name,
+            low=-math.inf,
+            high=high,
+            on_delay_s=limits.on_delay_s,
+            kind=kind,
+            level=level,
+            clear_band=0.05 * high,
+            label=label,
+            after_start=name == MOTOR_CURRENT,
+        )
+        for name, high, kind, level, label in rows
+    )
+
+
+def bank_params(settings: RigSettings) -> BankParams:
+    """Give the parameters of all detectors."""
+    return BankParams(
+        limits=limit_params(settings),
+        set_speed_rpm=settings.rig.ring_speed_rpm,
+        turning_rpm=settings.motor.turning_rpm,
+        trip_channels=tuple(name for name, channel in settings.channels.items() if channel.on_loss == "trip"),
+    )
+
+
+def count_limits(settings: RigSettings, groups: tuple[GroupLayout, ...]) -> tuple[CountLimit, ...]:
+    """Give the hard limits the rig box keeps itself, in counts after calibration and tare."""
+    limits = settings.limits
+    highs = {
+        FRICTION_FORCE: (limits.friction_force_max_n, NODE_DELAY_TIMES * limits.on_delay_s),
+        MOTOR_CURRENT: (limits.motor_current_max_a, NODE_SURGE_S),
+        PIN_TEMPERATURE: (limits.pin_temperature_max_degc, NODE_DELAY_TIMES * limits.on_delay_s),
+        BATH_TEMPERATURE: (limits.bath_temperature_max_degc, NODE_DELAY_TIMES * limits.on_delay_s),
+    }
+    found = []
+    for group in groups:
+        for position, name in enumerate(group.channels):
+            if name in highs and name in settings.channels:
+                high, delay_s = highs[name]
+                channel = settings.channels[name]
+                low_counts, high_counts = counts_limits(
+                    _calibration(channel), channel.range[0], high, group.integer_type
+                )
+                samples = max(2, round(delay_s * group.rate_hz))
+                found.append(CountLimit(group.group, position, low_counts, high_counts, samples))
+    return tuple(found)
+
+
+def channel_records(settings: RigSettings, groups: tuple[GroupLayout, ...]) -> tuple[ChannelRecord, ...]:
+    """Give what a run records of its channels: where the counts are and how they become SI."""
+    found = []
+    for group in groups:
+        for position, name in enumerate(group.channels):
+            channel = settings.channels.get(name, UNCONFIGURED)
+            low, high = channel.range
+            found.append(
+                ChannelRecord(
+                    name=name,
+                    group=group.group,
+                    position=position,
+                    rate_hz=group.rate_hz,
+                    integer_type=group.integer_type,
+                    coefficients=channel.coefficients,
+                    tare=channel.tare,
+                    range_low=low,
+                    range_high=high,
+                    calibration_id=channel.calibration_id,
+                )
+            )
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """How a channel is drawn.
+
+    Attributes:
+        label: in words.
+        low, high: fixed ends of the axis, in the channel's unit.
+        decimals: shown.
+        warn, trip: limits, None where there is none.
+        derived: whether it is calculated from other channels.
+    """
+
+    label: str
+    low: float
+    high: float
+    decimals: int
+    warn: float | None
+    trip: float | None
+    derived: bool
+
+
+def axis_of(settings: RigSettings, name: str) -> Axis:
+    """Give how a channel is drawn."""
+    limits = {(row.channel, row.level): row.high for row in limit_params(settings)}
+    warn, trip = limits.get((name, Level.WARN)), limits.get((name, Level.TRIP))
+    label = words_of(name)
+    label = label[:1].upper() + label[1:]
+    if name == FRICTION_COEFFICIENT:
+        return Axis(label, 0.0, 1.6 * settings.limits.friction_coefficient_max, 3, warn, trip, True)
+    channel = settings.channels.get(name, UNCONFIGURED)
+    low, high = channel.axis
+    return Axis(label, low, high, channel.decimals, warn, trip, name not in settings.channels)
+
+
+def _rule(channel: Channel) -> ChannelRule:
+    return ChannelRule(_calibration(channel), channel.max_age_s, channel.stuck_after_s)
+
+
+def _calibration(channel: Channel) -> Calibration:
+    low, high = channel.range
+    return Calibration(channel.coefficients, channel.tare, low, high, channel.calibration_id)
