@@ -11,9 +11,10 @@ from flask.typing import ResponseReturnValue
 from werkzeug.exceptions import HTTPException
 
 from scuffboard import commands, live, pages, panel, runs, security
-from scuffboard.core_link import Send, Source, command_sender, live_source
+from scuffboard.core_link import Send, Source, command_sender
 from scuffboard.hub import LiveHub
 from scuffboard.settings import BoardSettings
+from scuffwatch.control.client import LiveClient
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +22,7 @@ class Outside:
     """What lies outside the pages; each part is made from the settings where it is None.
 
     Attributes:
-        source: gives snapshots, as `core_link.live_source` does.
+        source: gives snapshots, as `LiveClient.latest` does.
         send: sends commands, as `core_link.command_sender` does.
         archive: the records, as `scuffwatch.store.reader.Archive`.
     """
@@ -38,7 +39,8 @@ def create_app(settings: BoardSettings, outside: Outside | None = None) -> Flask
     app.json.sort_keys = False  # type: ignore[attr-defined]
     security.install(app, settings.allowed_hosts)
     archive = given.archive if given.archive is not None else runs.open_archive(settings.data_dir)
-    hub = LiveHub(given.source or live_source(settings.live_path), settings.viewers_cap, runs.climb_seed(archive))
+    core = LiveClient(settings.live_path)
+    hub = LiveHub(given.source or core.latest, settings.viewers_cap, runs.climb_seed(archive), core.close)
     app.extensions["hub"] = hub
     app.register_blueprint(live.make_blueprint(hub))
     app.register_blueprint(

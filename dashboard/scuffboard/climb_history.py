@@ -7,6 +7,7 @@ thinned by merging neighbours, keeping the lowest and the highest value of each.
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 FIRST_STEP_S = 0.5
@@ -79,7 +80,8 @@ class ClimbHistory:
         """Begin the climb of another run, with the rows `(stage, elapsed_s, low, high)` that the record has of it."""
         self.run, self.stages, self.stage = run, {}, 0
         for stage, elapsed_s, low, high in rows:
-            self.stages.setdefault(stage, StageTrack()).add(elapsed_s, low, high)
+            track = self.stages.setdefault(stage, StageTrack(step_s=_seed_step_s(stage, rows)))
+            track.rows.append(Row(elapsed_s, low, high))
             self.stage = stage
 
     def accept(self, snapshot: Json) -> None:
@@ -123,6 +125,13 @@ def good_values(snapshot: Json) -> Values:
         for name, channel in (snapshot.get("channels") or {}).items()
         if channel.get("value") is not None and channel.get("quality") != "bad"
     }
+
+
+def _seed_step_s(stage: int, rows: Sequence[tuple[int, float, Values, Values]]) -> float:
+    """Give the step of a stage read from the record: the usual distance of its rows, so that a hole stays a hole."""
+    times_s = [elapsed_s for number, elapsed_s, _, _ in rows if number == stage]
+    distances_s = sorted(after - before for before, after in pairwise(times_s))
+    return max(FIRST_STEP_S, distances_s[len(distances_s) // 2]) if distances_s else FIRST_STEP_S
 
 
 def _rounded(values: Values) -> Values:

@@ -1,23 +1,18 @@
 """The two sockets of the core, as this package uses them.
 
-Gives a source of snapshots for the hub and a sender of commands for the routes. The only place that knows the client.
+Names what a source of snapshots and a sender of commands are, and gives the sender.
 """
 
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from scuffwatch.control.client import Command, LiveClient, Reply, send
+from scuffwatch.control.client import Command, Reply, send
 
 Json = dict[str, Any]
 Source = Callable[[float], tuple[Json, float] | None]
 Send = Callable[[Command, str], Reply]
 COMMAND_TIMEOUT_S = 3.0
-
-
-def live_source(path: Path) -> Source:
-    """Give `source(timeout_s)` over the core's live socket: the next snapshot and when it was made, or None."""
-    return LiveClient(path).latest
 
 
 def command_sender(path: Path) -> Send:

@@ -6,6 +6,7 @@ the pages age by their own clock until the core's sequence number moves.
 """
 
 import json
+import logging
 import math
 import secrets
 import threading
@@ -28,6 +29,8 @@ SNAPSHOT_KEYS = (
 )  # fmt: skip
 
 Json = dict[str, Any]
+
+_log = logging.getLogger(__name__)
 SeedRow = tuple[int, float, dict[str, float], dict[str, float]]
 Seed = Callable[[Json], list[SeedRow]]
 
@@ -42,13 +45,14 @@ class Viewer:
     def __init__(self, hub: "LiveHub") -> None:
         self._hub = hub
         self._seen = 0
+        self._generation = hub.generation
         self.missed = 0
 
     def stream(self) -> Iterator[bytes]:
         """Give the stream's pieces until the hub closes or the reader goes away."""
         yield f"retry: {RETRY_MS}\n\n".encode()
         last_ka_s = time.monotonic()
-        while not self._hub.closed:
+        while not self._hub.closed and self._generation == self._hub.generation:
             number, event = self._hub.wait_after(self._seen, KEEP_ALIVE_S)
             if number > self._seen:
                 self.missed += max(0, number - self._seen - 1) if self._seen else 0
@@ -67,16 +71,20 @@ class LiveHub:
             where none came in time.
         viewers_cap: streams served at once.
         seed: gives the rows of a run that was open before this server started, oldest first.
+        release: called when the thread has ended, to let go of the source.
     """
 
-    def __init__(self, source: Source, viewers_cap: int, seed: Seed | None = None) -> None:
+    def __init__(
+        self, source: Source, viewers_cap: int, seed: Seed | None = None, release: Callable[[], None] | None = None
+    ) -> None:
         self.viewers_cap = viewers_cap
         self.viewers = 0
         self.missed_frames = 0
         self.refused_viewers = 0
         self.closed = False
+        self.generation = 0
         self.server_id = secrets.token_hex(4)
-        self._source, self._seed = source, seed
+        self._source, self._seed, self._release = source, seed, release
         self._climb = ClimbHistory()
         self._news = threading.Condition()
         self._number = 0
@@ -116,6 +124,12 @@ class LiveHub:
         finally:
             self.leave(viewer)
 
+    def drop_streams(self) -> None:
+        """End every open stream; the pages connect again."""
+        with self._news:
+            self.generation += 1
+            self._news.notify_all()
+
     def enter(self) -> Viewer:
         """Take one stream; `leave` must follow. Raises ViewersFull as `viewer` does."""
         with self._news:
@@ -134,7 +148,8 @@ class LiveHub:
     def wait_after(self, seen: int, timeout_s: float) -> tuple[int, bytes]:
         """Wait until an event newer than number `seen` exists, or the timeout; give the newest."""
         with self._news:
-            self._news.wait_for(lambda: self._number > seen or self.closed, timeout_s)
+            generation = self.generation
+            self._news.wait_for(lambda: self._number > seen or self.closed or self.generation != generation, timeout_s)
             return self._number, self._event
 
     def climb(self) -> Json:
@@ -144,27 +159,41 @@ class LiveHub:
 
     def _run(self) -> None:
         while not self.closed:
-            received = self._source(FRAME_PERIOD_S / 2)
-            now_s = time.monotonic()
-            if received is not None and received[0].get("seq") != self._core_seq:
-                self._take(*received, now_s)
-            elif now_s - self._core_heard_s > SILENT_AFTER_S and now_s - self._published_s >= STILL_PERIOD_S:
-                silent_s = None if math.isinf(self._core_heard_s) else round(now_s - self._core_heard_s, 1)
-                self._publish("still", {"silent_s": silent_s}, now_s)
+            try:
+                self._turn()
+            except Exception as error:  # the pages must go on: what failed is logged, the next snapshot is taken
+                _log.error("live hub: a snapshot could not be taken", exc_info=error)
+                time.sleep(FRAME_PERIOD_S)
+        if self._release is not None:
+            self._release()
+
+    def _turn(self) -> None:
+        received = self._source(FRAME_PERIOD_S / 2)
+        now_s = time.monotonic()
+        if received is not None and received[0].get("seq") != self._core_seq:
+            self._take(*received, now_s)
+        elif now_s - self._core_heard_s > SILENT_AFTER_S and now_s - self._published_s >= STILL_PERIOD_S:
+            silent_s = None if math.isinf(self._core_heard_s) else round(now_s - self._core_heard_s, 1)
+            self._publish("still", {"silent_s": silent_s}, now_s)
 
     def _take(self, snapshot: Json, made_s: float, now_s: float) -> None:
         self._core_seq, self._core_heard_s = snapshot.get("seq"), now_s
-        run = snapshot.get("run")
-        is_new = bool(run) and run["name"] != self._climb.run
-        rows = self._seed(snapshot) if is_new and self._seed is not None else []
-        with self._news:
-            if is_new:
-                self._climb.open(run["name"], rows)
-            self._climb.accept(snapshot)
         urgent = what_cannot_wait(snapshot)
         if urgent != self._urgent or now_s - self._published_s >= FRAME_PERIOD_S * 0.9:
             self._urgent = urgent
             self._publish("frame", {**reduce_snapshot(snapshot), "t_made_s": round(made_s, 3)}, now_s)
+        self._grow_climb(snapshot)
+
+    def _grow_climb(self, snapshot: Json) -> None:
+        run = snapshot.get("run")
+        if run and run["name"] != self._climb.run:
+            with self._news:
+                self._climb.open(run["name"])
+            rows = self._seed(snapshot) if self._seed is not None else []
+            with self._news:
+                self._climb.open(run["name"], rows)
+        with self._news:
+            self._climb.accept(snapshot)
 
     def _publish(self, kind: str, data: Json, now_s: float) -> None:
         number = self._number + 1

@@ -274,9 +274,10 @@ def climb_rows(archive: Any, snapshot: Json) -> list[tuple[int, float, dict[str,
     if run["name"] not in {summary.header.name for summary in archive.runs()}:
         return []
     with archive.open_run(run["name"]) as reader:
-        spans = [(s.number, s.t_start_s, s.t_end_s) for s in reader.stages() if math.isfinite(s.t_end_s)]
+        past = [s for s in reader.stages() if s.number < run["stage"] and math.isfinite(s.t_end_s)]
+        spans = [(s.number, s.t_start_s, s.t_end_s) for s in past]
         started_s = run.get("t_stage_start_rig_s")
-        if started_s is not None and run["stage"] not in {number for number, _, _ in spans}:
+        if started_s is not None:
             spans.append((run["stage"], started_s, snapshot["t_rig_s"]))
         return [row for span in spans for row in stage_climb(reader, *span)]
 

@@ -1,6 +1,6 @@
 """The pages over the stand-in core, served by the real server in a thread of this process, or as a process of its own.
 
-    python tests/board/board_server.py FOLDER --state warning --port 8181 --touch
+python tests/board/board_server.py FOLDER --state warning --port 8181 --touch
 """
 
 import argparse
@@ -15,10 +15,11 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).parent))
 
 from fake_archive import FakeArchive
+from stand_in_core import STATES, StandInCore
+
 from scuffboard.app import Outside, create_app
 from scuffboard.main import make_server
 from scuffboard.settings import BoardSettings
-from stand_in_core import STATES, StandInCore
 
 
 @dataclass
@@ -48,10 +49,9 @@ def serving(core: StandInCore, settings: BoardSettings, archive: Any = None) -> 
         yield Board(f"http://127.0.0.1:{server.effective_port}", hub, core)
     finally:
         hub.close()
-        server.close()
-        server.trigger.pull_trigger()
-        thread.join()
         server.task_dispatcher.shutdown()
+        server.trigger.pull_trigger(lambda: server.asyncore.close_all(server._map, ignore_all=True))
+        thread.join()
 
 
 def main() -> None:

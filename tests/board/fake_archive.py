@@ -9,12 +9,12 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from stand_in_core import DWELL_S, LOADS_N, RUN_NAME, T0_UTC_S, TRACKS, value
 
 from scuffwatch.model.channel import IntegerType
 from scuffwatch.model.event import ChannelRecord, ClockTriple, Event, EventKind, GapMark
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 from scuffwatch.model.run import Outcome, RunHeader, RunKind, RunResult, StageRecord
-from stand_in_core import DWELL_S, LOADS_N, RUN_NAME, T0_UTC_S, TRACKS, value
 
 Floats = npt.NDArray[np.float64]
 
@@ -96,7 +96,7 @@ class FakeReader:
     def stages(self) -> tuple[StageRecord, ...]:
         """Give the stages run so far."""
         noise, rows = random.Random(3), []
-        last = 7 if self.live else 9
+        last = 9
         for n in range(1, last + 1):
             end_s = math.nan if self.live and n == last else TRIP_S if n == 9 else n * DWELL_S
             mu, mu_end = (value("friction_coefficient", n, f, noise) for f in (0.5, 0.95))

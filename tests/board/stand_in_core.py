@@ -117,7 +117,7 @@ class Script:
         """Give the next snapshot."""
         self.sequence += 1
         run_s = time.monotonic() - self.started_s
-        stage = 9 if self.state in ("warning", "tripped", "acknowledged") else self.stage
+        stage = 9 if self.state in ("warning", "tripped", "acknowledged", "unrecorded") else self.stage
         elapsed_s = (161.0 if stage == 9 else self.elapsed_s) + run_s
         t_rig_s = (stage - 1) * DWELL_S + elapsed_s
         made = self._plain(stage, elapsed_s, t_rig_s)

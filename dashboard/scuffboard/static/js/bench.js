@@ -12,7 +12,7 @@ import { drawers, setUp } from "./bench_acts.js";
 
 const page = new Page("bench"), history = new History(), phone = matchMedia("(max-width: 720px)");
 const SHORT_NAMES = { friction_coefficient: "Friction", motor_current_a: "Current", sound_level_db: "Sound", pin_temperature_degc: "Pin temp.", bath_temperature_degc: "Bath temp.", normal_load_n: "Load", friction_force_n: "Force", ring_speed_rpm: "Speed" };
-const TRACKS_MOST = 6, TRACKS_PHONE = 4;
+const TRACKS_MOST = 8, TRACKS_WIDE = 4, TRACKS_PHONE = 4;
 const RANK = ["friction_coefficient", "motor_current_a", "sound_level_db", "pin_temperature_degc", "bath_temperature_degc", "normal_load_n", "friction_force_n", "ring_speed_rpm"];
 
 function fact(id, extra, f, words, small) {
@@ -23,12 +23,15 @@ function fact(id, extra, f, words, small) {
     h("span", {}, h("b", {}, words ?? f.far, f.light ? [" ", h("span", { class: "light" }, f.light)] : null), small ? h("small", {}, small) : null)]);
 }
 
+// the data fact says when; the others need not say it again
+const blind = (f) => (f.cls === "demoted" ? f.beside[0] : "");
+
 function factRow(frame, standing) {
   const permit = facts.permitFact(frame, standing), cause = facts.causeFact(frame, standing), run = facts.runFact(frame, standing), data = facts.dataFact(frame, standing);
-  fact("f-permit", "", permit, permit.far, permit.since || permit.beside.join(" "));
-  fact("f-cause", "", cause, cause.far, cause.since || cause.beside.join(" "));
+  fact("f-permit", "", permit, permit.far, permit.since || blind(permit) || permit.beside.join(" "));
+  fact("f-cause", "", cause, cause.far, cause.since || (cause.cls === "f-act" ? "at the rig, then let go" : blind(cause) || cause.beside.join(", ")));
   const open = frame?.run, stage = open && !standing.blind && open.stage;
-  const small = !open || standing.blind ? run.beside.join(" ") : `${stage && open.loads_n?.length ? `${short(open.loads_n[open.stage - 1])}\u00a0N · ` : ""}${facts.lubricantWords(open)}`;
+  const small = !open || standing.blind ? blind(run) || run.beside.join(" ") : `${stage && open.loads_n?.length ? `${short(open.loads_n[open.stage - 1])}\u00a0N · ` : ""}${facts.lubricantWords(open)}`;
   const far = stage && open.loads_n?.length ? `Stage ${open.stage} of ${open.loads_n.length}` : run.far;
   fact("f-run", "runfact", { ...run, light: run.light && stage && !run.light.startsWith("+") && !facts.isRealTrip(frame.permit) && open.dwell_s ? `${run.light} left` : run.light }, far, small);
   const store = frame && facts.storeWords(frame) ? "not recording" : "";
@@ -73,6 +76,7 @@ function headRow(frame, standing) {
     for (const name of names) heads.set(name, head(name, frame.channels[name]));
     return [h("div", { class: "gutterhead" }, h("span", { class: "key" }, h("i", {}), "warning"), h("span", { class: "key trip" }, h("i", {}), "trip"), h("b", { id: "load-word" }, "load")), ...names.map((n) => heads.get(n).node)];
   })) host.style.gridTemplateColumns = `${gutter() - 10}px repeat(${names.length}, minmax(0, 1fr))`;
+  setClass(host, names.length > TRACKS_WIDE ? "heads many" : "heads");
   for (const name of names) drawHead(name, frame, standing);
   return names;
 }
@@ -90,6 +94,7 @@ function log(frame, standing) {
   const open = !!frame.run, host = byId("climb"), lost = standing.state === "lost";
   byId("setup").hidden = open || lost;
   byId("acts").hidden = !open;
+  for (const button of byId("acts").children) button.disabled = lost;
   setClass(host, open && !lost ? "" : "gone");
   const names = headRow(frame, standing);
   setClass(byId("load-word"), open ? "" : "gone");
@@ -124,9 +129,9 @@ function alarmCard(frame, alarm, permit) {
   const key = JSON.stringify(["card", alarm?.key, waits, words, act, permit.recorded]);
   return { key, make: () => [h("section", { class: `card ${trip ? "f-trip" : "f-warn"} ${waits ? "unack" : ""}` },
     h("div", { class: "top" }, mark(trip ? "T" : "W"), h("b", {}, facts.isRealTrip(permit) ? facts.shortCause(permit.first_out) : alarm.short_name)),
-    h("p", {}, words, permit.recorded === false ? " Not yet recorded." : null), h("p", { class: "strong" }, act),
+    h("p", {}, words, permit.recorded === false ? " Not yet recorded." : null), waits ? h("p", { class: "strong" }, act) : null,
     waits ? h("button", { class: "btn", type: "button", onclick: (e) => acknowledge(alarm?.key || "", e.currentTarget) }, "Acknowledge")
-      : h("p", {}, "Acknowledged. Standing until the condition is gone and reset at the rig."))] };
+      : h("p", {}, trip ? "Acknowledged. Stands until reset at the rig." : "Acknowledged. Stands until it is gone."))] };
 }
 
 function prompt(frame, standing) {
@@ -150,11 +155,11 @@ function needsUnder(card, permit) {
 }
 
 function needsCard(permit) {
-  const needs = permit.needs || [], ready = facts.onlyResetMissing(permit);
+  const needs = permit.needs || [], met = needs.filter((n) => n.met).length, ready = facts.onlyResetMissing(permit);
   return { key: JSON.stringify(["needs", needs, ready]), make: () => [h("section", { class: ready ? "waitbox f-act" : "prompt" },
     ready ? h("b", {}, mark("act"), " Press reset at the rig") : h("b", {}, "Before the permit"),
     ready ? h("p", {}, "It acts when you let go. Starting is a separate act, at the rig.")
-      : h("ul", { class: "needs" }, needs.map((n) => h("li", { class: n.met ? "met" : "unmet" }, mark(n.met ? "held" : "wait"), h("span", {}, n.says)))))] };
+      : h("ul", { class: "needs" }, met ? h("li", { class: "met" }, mark("held"), h("span", {}, `${met} of ${needs.length} met`)) : null, needs.filter((n) => !n.met).map((n) => h("li", { class: "unmet" }, mark("wait"), h("span", {}, n.says)))))] };
 }
 
 function nextAct(frame) {

@@ -59,13 +59,14 @@ export class Climb {
   }
 
   weight(m, load, n) {
+    if (load === null) return [];
     const { slab, font } = this.shape, y = this.foot(m, n), h = this.height(m, n), edge = Math.max(1.5, this.row(m) * 0.06);
     const depth = Math.min(h * 0.36, this.row(m) * 0.36, slab), cls = this.cls(m, n), top = y - h + edge;
     const d = `M0 ${y - edge}H${slab}V${top}H${slab * 0.62}V${top + depth}H${slab * 0.38}V${top}H0Z`;
     const shape = cls === "now"
       ? [svg("path", { class: "slab now-fill", "clip-path": `url(#${this.id}c)`, d }), svg("path", { class: "slab now-edge", d })]
       : [svg("path", { class: `slab ${cls}`, d })];
-    const words = load === null ? "setup" : `${short(load)}${cls === "now" || n === m.loads.length ? "\u2009N" : ""}`;
+    const words = `${short(load)}${cls === "now" || n === m.loads.length ? "\u2009N" : ""}`;
     const label = h >= font * 0.9 || cls === "now"
       ? svg("text", { class: `load ${cls}`, x: slab + font * 0.42, y: y - h / 2 + font * 0.36, "font-size": font }, words) : null;
     return [...shape, label].filter(Boolean);

@@ -164,7 +164,7 @@ export function nearWords(frame, standing) {
   if (top && top.priority !== "N") return [top.says, top.action || ""];
   if (onlyResetMissing(permit)) return ["Press and release reset at the rig.", "It acts when you let go. It does not start the motor."];
   const unmet = (permit.needs || []).find((need) => !need.met);
-  if (permit.state === "tripped" && unmet) return [unmet.says, ""];
+  if (permit.state === "tripped" && unmet) return ["Next, before the permit:", unmet.says];
   return null;
 }
 

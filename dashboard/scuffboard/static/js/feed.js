@@ -12,6 +12,7 @@ class Stream {
     this.give = give;
     this.tries = 0;
     this.timer = null;
+    this.full = null;
     this.watch = setInterval(() => this.watchdog(), 1000);
     this.open();
   }
@@ -35,7 +36,8 @@ class Stream {
     this.source = null;
     const wait = BACK_OFF_MS[Math.min(this.tries, BACK_OFF_MS.length - 1)];
     this.tries += 1;
-    this.give({ kind: "way", state: "lost", retry_ms: wait });
+    if (heard) this.full = null;
+    this.give(this.full ? { kind: "way", state: "full", retry_ms: wait, cap: this.full } : { kind: "way", state: "lost", retry_ms: wait });
     if (!heard) this.askWhether(wait);
     clearTimeout(this.timer);
     this.timer = setTimeout(() => this.open(), wait);
@@ -44,8 +46,9 @@ class Stream {
   async askWhether(wait) {
     try {
       const room = await (await fetch("/viewers", { cache: "no-store" })).json();
-      if (this.source === null && room.viewers >= room.cap) this.give({ kind: "way", state: "full", retry_ms: wait, cap: room.cap });
-    } catch { /* not reachable: the page already says so */ }
+      this.full = room.viewers >= room.cap ? `${room.cap}` : null;
+    } catch { this.full = null; }
+    if (this.source === null && this.full) this.give({ kind: "way", state: "full", retry_ms: wait, cap: this.full });
   }
 
   close() { clearTimeout(this.timer); clearInterval(this.watch); this.source?.close(); this.source = null; }

@@ -51,7 +51,7 @@ export class Page {
       blind: state !== "live",
       age_s: this.live.age_ms(now) / 1000 + (this.frame?.link?.age_s || 0),
       frames: this.live.frames,
-      full: this.live.way.state === "full" ? this.live.way.cap : 0,
+      full: this.live.way.state === "full" ? this.live.way.cap : "",
       retry_s: retry === null ? null : Math.max(0, Math.ceil((retry - now) / 1000)),
       lastAt: this.frame ? clock(this.frame.t_wall_utc_s, this.frame.utc_offset_s) : "never",
       now: this.frame ? clock(this.frame.t_wall_utc_s + this.live.age_ms(now) / 1000, this.frame.utc_offset_s) : "",

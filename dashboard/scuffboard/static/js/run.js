@@ -60,8 +60,14 @@ function holes(row) {
   const named = data.gaps.filter((g) => g.channels.includes(row.channel.name) || (row.channel.name === "friction_coefficient" && g.channels.some((n) => n === "normal_load_n" || n === "friction_force_n")))
     .map((g) => [g.t0_s, g.t1_s ?? g.t0_s]);
   const seen = [], t = row.values[0], mean = row.values[1];
-  for (let i = 0; i < t.length; i++) if (mean[i] === null) seen.push([t[Math.max(0, i - 1)], t[Math.min(t.length - 1, i + 1)]]);
-  return [...named, ...seen];
+  for (let i = 0; i < t.length; i++) {
+    if (mean[i] !== null) continue;
+    const from = t[Math.max(0, i - 1)];
+    while (i + 1 < t.length && mean[i + 1] === null) i += 1;
+    seen.push([from, t[Math.min(t.length - 1, i + 1)]]);
+  }
+  const covered = ([a, b]) => named.some(([c, d]) => a >= c - (b - a) && b <= d + (b - a));
+  return [...named, ...seen.filter((hole) => !covered(hole))];
 }
 
 function range(row) {
@@ -81,7 +87,7 @@ function makeRow(channel, i) {
   row.plot = new globalThis.uPlot({
     width: host.clientWidth, height: (phone ? 116 : 134) + (last ? 24 : 0), padding: [10, 8, last ? 0 : 10, 0], legend: { show: false },
     cursor: { sync: { key: "run" }, drag: { x: true, y: false }, points: { show: false } },
-    scales: { x: { time: false, auto: false, range: () => [view.t0, view.t1] }, y: { auto: false, range: () => row.fixedRange ?? [0, 1] } },
+    scales: { x: { time: false, range: () => [view.t0, view.t1] }, y: { range: () => row.fixedRange ?? [0, 1] } },
     axes: [{ ...axis, show: last, size: AXIS_H, space: 90, values: (u, v) => v.map(label) },
       { ...axis, size: phone ? 48 : 58, gap: 4, splits: () => { const [a, b] = row.fixedRange ?? [0, 1]; return [a, (a + b) / 2, b]; }, values: (u, v) => v.map((x) => fixed(x, Math.abs(row.fixedRange?.[1] ?? 1) <= 1 ? 2 : 0)) }],
     series: [{}, { stroke: () => css("--trace"), width: 1.5, spanGaps: false, points: { show: false } }, { stroke: null, points: { show: false }, spanGaps: false }, { stroke: null, points: { show: false }, spanGaps: false }],
@@ -106,7 +112,7 @@ async function fetchRow(row, turn) {
   const got = await (await fetch(`/runs/${encodeURIComponent(data.name)}/envelope?${query}`, { cache: "no-store" })).json();
   if (turn !== asked) return;
   row.values = [got.t_s, got.mean, got.low, got.high];
-  if (!row.fixedRange || row.channel.name !== "friction_coefficient") row.fixedRange ??= range(row);
+  row.fixedRange ??= range(row);
   row.plot.setData(row.values, true);
 }
 

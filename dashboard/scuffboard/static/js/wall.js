@@ -9,7 +9,7 @@ import { Page } from "./page.js";
 import { wallSizes } from "./sizes.js";
 
 const page = new Page("wall"), history = new History();
-const BAR_W = 560;
+const BAR_W = 560, LONG_WORDS = 10;
 
 function line(id, fact, beside) {
   const node = byId(id), frames = fact.mark === "pulse" ? page.live.frames % 4 : 0;
@@ -46,7 +46,7 @@ function barWords(channel, x, has) {
   if (!has("warn") && !has("trip")) return place(0, "no limit set", "start");
   if (!has("trip")) return place(Math.min(BAR_W - 90, Math.max(90, x(channel.warn))), w, "middle");
   if (!has("warn")) return place(Math.min(BAR_W - 90, Math.max(90, x(channel.trip))), t, "middle");
-  if (x(channel.trip) - x(channel.warn) < 175 || x(channel.trip) > BAR_W - 120) return place(BAR_W, `${w}, ${t}`, "end");
+  if (x(channel.trip) - x(channel.warn) < 138 || x(channel.trip) > BAR_W - 120) return place(BAR_W, `${w}, ${t}`, "end");
   return [place(Math.max(90, x(channel.warn)), w, "middle"), place(x(channel.trip) + 34, t, "middle")];
 }
 
@@ -63,6 +63,7 @@ function valueLine(frame, standing) {
   if (node.getAttribute("aria-label") !== channel.label) node.setAttribute("aria-label", channel.label);
   if (tripped) { line("value", { ...fact, beside: turning(name, shown) }); return; }
   if (shown.kind === "bad") { line("value", { ...fact, beside: ["BAD", shown.why] }); return; }
+  if (shown.kind === "undefined" || shown.kind === "nodata") { line("value", { ...fact, beside: ["no value:", shown.why] }); return; }
   line("value", fact, limitBar(channel, shown));
 }
 
@@ -106,7 +107,8 @@ function band(standing) {
 
 page.onFrame((frame) => history.accept(frame)).onDraw((frame, standing) => {
   line("permit", facts.permitFact(frame, standing));
-  line("cause", facts.causeFact(frame, standing));
+  const cause = facts.causeFact(frame, standing);
+  line("cause", cause.far.length > LONG_WORDS ? { ...cause, beside: [] } : cause);
   line("run", facts.runFact(frame, standing));
   valueLine(frame, standing);
   line("data", facts.dataFact(frame, standing));
