@@ -96,6 +96,11 @@ class Session:
         self.wait("a moment", lambda: self.snapshot()["t_rig_s"] - started_s > AFTER_RESET_RIG_S)
         self.panel.ask(do="start_motor")
 
+    def forget_core(self) -> None:
+        """Go on without the core that has been killed; `start_core` starts another."""
+        self.live.close()
+        self.live = LiveClient(self.folder / "live.sock")
+
     def close_run(self) -> None:
         """Close the run where one is still open."""
         self.tell(CloseRun())

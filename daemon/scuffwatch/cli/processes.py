@@ -36,6 +36,13 @@ class Children:
         """Give the name of a child that has ended by itself, or an empty string."""
         return next((name for name, child in self._children if child.poll() is not None), "")
 
+    def kill(self, name: str) -> None:
+        """End a child without a warning, as a power cut would, and forget it."""
+        found = next(child for known, child in self._children if known == name)
+        found.kill()
+        found.wait()
+        self._children = [(known, child) for known, child in self._children if child is not found]
+
     def log_tail(self, name: str) -> str:
         """Give the last lines a child has printed."""
         lines = (self._log_folder / f"{name}.log").read_text(encoding="utf-8", errors="replace").splitlines()

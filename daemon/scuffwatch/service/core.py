@@ -133,8 +133,8 @@ class Core:
         self._watch_clocks(now)
         if now.t_mono_s - self._alarms_mono_s >= ALARMS_EVERY_S:
             self.update_alarms(now)
+            out += self._annunciate(now)
         out += self.link.requests(now.t_mono_s)
-        out += self._annunciate(now)
         return bytes(out)
 
     def on_port_closed(self, why: str, now: Now) -> None:
