@@ -1,0 +1,175 @@
+"""The bank: every detector of one rig, built in one place and asked in one order.
+
+Reads slices and the contactor's state, gives one result a slice. Last room before the guard.
+"""
+
+import math
+from dataclasses import dataclass
+
+from scuffwatch.detect.heat import HeatForecast, HeatParams
+from scuffwatch.detect.limits import HardLimit, LimitParams
+from scuffwatch.detect.motor_params import MotorParams
+from scuffwatch.detect.sensor_fault import SensorFault, SensorParams
+from scuffwatch.detect.stage import NO_STAGE, StageNow, StageParams, StageTracker
+from scuffwatch.detect.stall import MotorWatch
+from scuffwatch.model.block import Slice
+from scuffwatch.model.channel import OnLoss, Quality
+from scuffwatch.model.finding import Finding
+from scuffwatch.model.run import StageRecord
+
+
+@dataclass(frozen=True, slots=True)
+class BankParams:
+    """Parameters of all detectors.
+
+    Attributes:
+        limits: hard limits.
+        sensors: channels that must speak.
+        motor: None where neither speed nor current is measured: then nothing tells stall, start or stop.
+        heat: temperatures to look ahead on.
+        stage: how stages are told apart.
+    """
+
+    limits: tuple[LimitParams, ...] = ()
+    sensors: tuple[SensorParams, ...] = ()
+    motor: MotorParams | None = None
+    heat: tuple[HeatParams, ...] = ()
+    stage: StageParams = StageParams()  # noqa: RUF009 - frozen, and holds nothing that is not
+
+
+@dataclass(frozen=True, slots=True)
+class BankResult:
+    """What all detectors say of one slice.
+
+    Attributes:
+        new: findings that became true in it, the motor's first, then limits, sensors, heat, stage.
+        standing: trips and warnings that are true now.
+        ring_turning: whether the ring turns; None where it is not known.
+        trip_channels_good: whether no channel that must be there is missing or BAD. UNCERTAIN passes: a slice of which
+            some samples were lost still decides.
+    """
+
+    new: tuple[Finding, ...]
+    standing: tuple[Finding, ...]
+    ring_turning: bool | None
+    trip_channels_good: bool
+
+
+class Bank:
+    """Ask every detector about every slice.
+
+    Args:
+        params: see `BankParams`.
+
+    What survives a call: the detectors' state, the stages of the run.
+
+    Raises:
+        ValueError: a limit waits for the motor to start and there is no motor to watch.
+    """
+
+    def __init__(self, params: BankParams) -> None:
+        if params.motor is None and any(limit.after_start for limit in params.limits):
+            raise ValueError("a limit counts only after the start, and no motor is watched")
+        self._motor = MotorWatch(params.motor) if params.motor is not None else None
+        self._start_limits = [HardLimit(limit) for limit in params.limits if limit.after_start]
+        self._detectors: list[HardLimit | SensorFault | HeatForecast] = [
+            *(HardLimit(limit) for limit in params.limits if not limit.after_start),
+            *(SensorFault(sensor) for sensor in params.sensors),
+            *(HeatForecast(heat) for heat in params.heat),
+        ]
+        self._stage_params = params.stage
+        self._trip_channels = tuple(sensor.channel for sensor in params.sensors if sensor.on_loss is OnLoss.TRIP)
+        self._stages: StageTracker | None = None
+        self._stages_taken = 0
+
+    def update(self, s: Slice, contactor_closed: bool | None = None) -> BankResult:
+        """Take the next slice.
+
+        Args:
+            s: slice with the derived channels.
+            contactor_closed: state of the contactor that the permit holds; None where it is not known.
+        Returns:
+            What the detectors say of it.
+        """
+        new: tuple[Finding, ...] = ()
+        motor, turning = self._motor, None
+        if motor is not None:
+            new = motor.update(s, contactor_closed)
+            turning = motor.ring_turning
+            for limit in self._start_limits:
+                new += limit.update(s, motor.armed)
+        for detector in self._detectors:
+            new += detector.update(s)
+        if self._stages is not None:
+            new += self._stages.update(s, turning)
+        return BankResult(new, self.standing, turning, self._good(s))
+
+    @property
+    def standing(self) -> tuple[Finding, ...]:
+        """Give the trips and warnings that are true now."""
+        standing = self._motor.standing if self._motor is not None else ()
+        for limit in self._start_limits:
+            standing += limit.standing
+        for detector in self._detectors:
+            standing += detector.standing
+        return standing
+
+    @property
+    def ring_turning(self) -> bool | None:
+        """Say whether the ring turns; None where it is not known."""
+        return self._motor.ring_turning if self._motor is not None else None
+
+    def reset(self) -> None:
+        """Begin anew: the guard has become permitted. Stages go on."""
+        if self._motor is not None:
+            self._motor.reset()
+        for detector in (*self._start_limits, *self._detectors):
+            detector.reset()
+
+    # --- stages of the open run ---------------------------------------------------------------------------
+
+    def start_run(self, loads_n: tuple[float, ...] = (), dwell_s: float = math.nan) -> None:
+        """Begin to tell stages; outside a run there are none.
+
+        Args:
+            loads_n: load of each stage of the plan, N; may be empty.
+            dwell_s: planned dwell, s; NaN where there is none.
+        """
+        self._stages = StageTracker(self._stage_params, loads_n, dwell_s)
+        self._stages_taken = 0
+
+    def finish_run(self, t_rig_s: float) -> tuple[StageRecord, ...]:
+        """End the run's last stage and give all its stages, in order; nothing where no run is open."""
+        stages, self._stages = self._stages, None
+        return stages.finish(t_rig_s) if stages is not None else ()
+
+    def mark(self) -> None:
+        """Take the word of the mark button: weight is on. It counts with the next slice."""
+        if self._stages is not None:
+            self._stages.mark()
+
+    @property
+    def stage(self) -> StageNow:
+        """Give the stage that lasts."""
+        return self._stages.current if self._stages is not None else NO_STAGE
+
+    def take_closed_stages(self) -> tuple[StageRecord, ...]:
+        """Give the stages of the open run that have ended since the last call."""
+        if self._stages is None:
+            return ()
+        closed = tuple(self._stages.closed[self._stages_taken :])
+        self._stages_taken += len(closed)
+        return closed
+
+    def _good(self, s: Slice) -> bool:
+        channels = s.channels
+        for name in self._trip_channels:
+            channel = channels.get(name)
+            if channel is None or channel.quality is Quality.BAD:
+                return False
+        return True
+
+
+def make_bank(params: BankParams) -> Bank:
+    """Give the bank of one rig."""
+    return Bank(params)

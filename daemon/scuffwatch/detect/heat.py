@@ -1,0 +1,113 @@
+"""Heat to come: a temperature that will pass its limit if it goes on rising as it does.
+
+Reads slices, gives a warning with the time left. The limit itself is a `HardLimit`.
+"""
+
+import math
+from collections import deque
+from dataclasses import dataclass
+from operator import mul
+
+from scuffwatch.detect.words import number, quantity, words_of
+from scuffwatch.model.block import Slice
+from scuffwatch.model.channel import Quality, unit_of
+from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
+
+_TICK_S = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class HeatParams:
+    """One temperature to look ahead on.
+
+    Attributes:
+        channel: name of a temperature.
+        limit_degc: the trip limit that it must not reach.
+        window_s: length of the fit; nothing is said before it is full.
+        horizon_s: a warning where the limit is nearer than this; it has cleared beyond twice of it.
+        min_rise_k: rise over the window below which it is noise or wander, K. 0.5 °C steps and a wander of 0.2-0.8 °C
+            are usual (DETECTION §7).
+        on_delay_s: how long the forecast must hold, without a break.
+    """
+
+    channel: str
+    limit_degc: float
+    window_s: float = 10.0
+    horizon_s: float = 60.0
+    min_rise_k: float = 3.0
+    on_delay_s: float = 1.0
+
+
+class HeatForecast:
+    """Fit a straight line through the last seconds, at 10 values a second, and say when it meets the limit.
+
+    Least squares over evenly spaced values. A hole, a BAD value or a restart of the node empties the window: no rate
+    is known across it.
+
+    Args:
+        params: see `HeatParams`.
+
+    What survives a call: the window, how many fits in a row agreed, and what stands.
+
+    Attributes:
+        standing: the finding, while its condition is true.
+    """
+
+    def __init__(self, params: HeatParams) -> None:
+        self._params = params
+        self._n = max(3, round(params.window_s / _TICK_S))
+        self._weights = [k - (self._n - 1) / 2 for k in range(self._n)]
+        self._spread = math.fsum(w * w for w in self._weights)
+        self._values: deque[float] = deque(maxlen=self._n)
+        self._place = (0, -1)
+        self.reset()
+
+    def reset(self) -> None:
+        """Let nothing stand; the window is kept, it is only what was measured."""
+        self._ahead = self._clear = 0
+        self.standing: tuple[Finding, ...] = ()
+
+    def update(self, s: Slice) -> tuple[Finding, ...]:
+        """Take the next slice, give the warning where it became true in it."""
+        stride = max(1, round(_TICK_S / s.duration_s))
+        if (s.index + 1) % stride:
+            return ()
+        tick = (s.index + 1) // stride
+        place = (s.epoch, tick)
+        if place != (self._place[0], self._place[1] + 1):
+            self._values.clear()
+        self._place = place
+        channel = s.channels.get(self._params.channel)
+        if channel is None or channel.quality is Quality.BAD:
+            self._values.clear()
+            return ()
+        self._values.append(channel.mean)
+        return self._judge(s, stride * s.duration_s) if len(self._values) == self._n else ()
+
+    def _judge(self, s: Slice, spacing_s: float) -> tuple[Finding, ...]:
+        p, values = self._params, self._values
+        rate_k_s = math.fsum(map(mul, self._weights, values)) / self._spread / spacing_s
+        now_degc = math.fsum(values) / self._n + rate_k_s * self._weights[-1] * spacing_s
+        rising = rate_k_s * p.window_s >= p.min_rise_k and now_degc < p.limit_degc
+        left_s = (p.limit_degc - now_degc) / rate_k_s if rising else math.inf
+        needed = max(1, round(p.on_delay_s / spacing_s))
+        self._ahead = self._ahead + 1 if left_s <= p.horizon_s else 0
+        self._clear = self._clear + 1 if left_s > 2.0 * p.horizon_s and now_degc < p.limit_degc else 0
+        if self._clear >= needed:
+            self.standing = ()
+        if self.standing or self._ahead < needed:
+            return ()
+        self.standing = (self._finding(s, now_degc, rate_k_s, left_s),)
+        return self.standing
+
+    def _finding(self, s: Slice, now_degc: float, rate_k_s: float, left_s: float) -> Finding:
+        p = self._params
+        says = (
+            f"Overheat ahead: {words_of(p.channel)} {quantity(p.channel, now_degc)}, rising {number(rate_k_s, 2)} K/s, "
+            f"reaches {quantity(p.channel, p.limit_degc)} in {number(left_s, 0)} s."
+        )
+        evidence = (
+            Evidence(p.channel, now_degc, p.limit_degc, unit_of(p.channel)),
+            Evidence("time_to_limit_s", left_s, p.horizon_s, "s"),
+        )
+        return Finding(FindingKind.OVERHEAT, Level.WARN, s.t_rig_s, (p.channel,), evidence, says)

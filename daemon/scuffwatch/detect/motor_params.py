@@ -1,0 +1,68 @@
+"""What is known of a motor, and the shares, ratios and delays with which it is judged.
+
+Reads nothing. Gives the numbers to `MotorSigns` and `MotorWatch`.
+"""
+
+import math
+from dataclasses import dataclass
+
+from scuffwatch.model.finding import Level
+
+_UNKNOWN_OFF_A = 0.2
+_UNKNOWN_TURNING_RPM = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class MotorParams:
+    """What is known of the motor. Few numbers; the rest is learned from this rig's own healthy seconds.
+
+    Attributes:
+        speed_set_rpm: ring speed under test; NaN where it is not known, then the speed it settles at counts.
+        no_load_current_a: current with the pin lifted; NaN where it is not known.
+        current_limit_a: electronic current limit of the drive; infinite where there is none or it is not known.
+        turning_rpm: above it the ring turns; NaN for 2 % of the set speed.
+        speed_lost_level: of `speed_sensor_lost`.
+        supply_lost_level: of `motor_supply_lost`. It is found only where the contactor is known to be closed. NOTICE
+            suits a rig whose stop button does not open the contactor: there a normal stop looks the same.
+        arm_share, arm_s: the motor has started once its speed was at this share of the set speed for so long.
+        stall_share: below this share of the set speed the ring is stalling.
+        up_ratio: current above this multiple of its own mean speaks for a stall, with the speed.
+        alone_ratio, alone_s: without a tachometer, current above this multiple for so long is a jam.
+        friction_ratio: friction above this multiple of its own mean leads.
+        speed_lost_s: speed gone so long at unchanged current and friction is a lost sensor.
+        supply_lost_s: current gone so long at a closed contactor is a lost supply.
+        start_max_s: a motor that draws current and does not turn for so long is stalled.
+        coast_s: without a tachometer the ring may turn so long after the current has gone.
+
+    Source of the shares, ratios and delays: DETECTION §5B and C5; start_max_s and coast_s: common practice, no source.
+    """
+
+    speed_set_rpm: float = math.nan
+    no_load_current_a: float = math.nan
+    current_limit_a: float = math.inf
+    turning_rpm: float = math.nan
+    speed_lost_level: Level = Level.TRIP
+    supply_lost_level: Level = Level.WARN
+    arm_share: float = 0.8
+    arm_s: float = 1.0
+    stall_share: float = 0.5
+    up_ratio: float = 1.5
+    alone_ratio: float = 2.0
+    alone_s: float = 0.3
+    friction_ratio: float = 1.5
+    speed_lost_s: float = 0.3
+    supply_lost_s: float = 0.5
+    start_max_s: float = 5.0
+    coast_s: float = 2.0
+
+    @property
+    def off_current_a(self) -> float:
+        """Give the current at or below which the motor is off, A: 30 % of no load, or 0.2 A where that is not known."""
+        return 0.3 * self.no_load_current_a if self.no_load_current_a > 0.0 else _UNKNOWN_OFF_A
+
+    @property
+    def turning_above_rpm(self) -> float:
+        """Give the speed above which the ring turns, r/min; 4 r/min where nothing is known."""
+        if not math.isnan(self.turning_rpm):
+            return self.turning_rpm
+        return 0.02 * self.speed_set_rpm if self.speed_set_rpm > 0.0 else _UNKNOWN_TURNING_RPM

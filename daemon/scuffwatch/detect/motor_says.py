@@ -1,0 +1,81 @@
+"""What `MotorWatch` says: its findings with evidence and sentence.
+
+Reads the signs of one slice, gives findings.
+"""
+
+from scuffwatch.detect.motor_params import MotorParams
+from scuffwatch.detect.motor_signs import MotorSigns
+from scuffwatch.detect.words import number, quantity
+from scuffwatch.model.channel import MOTOR_CURRENT, RING_SPEED
+from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
+from scuffwatch.signals.friction import FRICTION_COEFFICIENT
+
+
+def held_still(t_rig_s: float, signs: MotorSigns, params: MotorParams, low_rpm: float) -> Finding:
+    """Give STALL where friction led, else JAM: the motor is held still under current."""
+    led = signs.friction_led
+    kind, cause = (FindingKind.STALL, "Stall") if led else (FindingKind.JAM, "Jam")
+    evidence: list[Evidence] = []
+    says = f"{cause}: "
+    if signs.speed_rpm == signs.speed_rpm:
+        evidence.append(Evidence(RING_SPEED, signs.speed_rpm, low_rpm, "r/min"))
+        says += f"ring speed {quantity(RING_SPEED, signs.speed_rpm)}, limit {number(low_rpm, 0)}"
+        if signs.current_a == signs.current_a:
+            limit_a = params.up_ratio * signs.usual_current_a.value
+            evidence.append(Evidence(MOTOR_CURRENT, signs.current_a, limit_a, "A"))
+            says += f", and motor current {quantity(MOTOR_CURRENT, signs.current_a)}"
+    else:
+        limit_a = min(signs.alone_limit_a, 0.95 * params.current_limit_a)
+        evidence.append(Evidence(MOTOR_CURRENT, signs.current_a, limit_a, "A"))
+        current = quantity(MOTOR_CURRENT, signs.current_a)
+        says = f"{cause}, by current alone: motor current {current}, limit {number(limit_a, 2)}"
+    if led:
+        friction = signs.friction_name
+        usual = signs.usual_friction.value
+        unit = "" if friction == FRICTION_COEFFICIENT else "N"
+        evidence.append(Evidence(friction, signs.led_friction, params.friction_ratio * usual, unit))
+        words = "friction coefficient" if friction == FRICTION_COEFFICIENT else "friction force"
+        says += f"; {words} {quantity(friction, signs.led_friction)} before"
+    channels = tuple(item.name for item in evidence)
+    return Finding(kind, Level.TRIP, t_rig_s, channels, tuple(evidence), says + ".")
+
+
+def not_started(t_rig_s: float, signs: MotorSigns, params: MotorParams, waited_s: float) -> Finding:
+    """Give STALL at start: current flows and the ring does not turn."""
+    limit_rpm = params.turning_above_rpm
+    says = (
+        f"Stall at start: ring speed {quantity(RING_SPEED, signs.speed_rpm)} after {number(waited_s, 1)} s, "
+        f"limit {number(limit_rpm, 0)}, and motor current {quantity(MOTOR_CURRENT, signs.current_a)}."
+    )
+    evidence = (
+        Evidence(RING_SPEED, signs.speed_rpm, limit_rpm, "r/min"),
+        Evidence(MOTOR_CURRENT, signs.current_a, params.off_current_a, "A"),
+    )
+    return Finding(FindingKind.STALL, Level.TRIP, t_rig_s, (RING_SPEED, MOTOR_CURRENT), evidence, says)
+
+
+def speed_sensor_lost(t_rig_s: float, signs: MotorSigns, params: MotorParams, low_rpm: float) -> Finding:
+    """Give SPEED_SENSOR_LOST: no speed while the motor runs on as before."""
+    says = (
+        f"Speed sensor lost: ring speed {quantity(RING_SPEED, signs.speed_rpm)}, limit {number(low_rpm, 0)}, "
+        f"and motor current {quantity(MOTOR_CURRENT, signs.current_a)}, as when it runs."
+    )
+    evidence = (
+        Evidence(RING_SPEED, signs.speed_rpm, low_rpm, "r/min"),
+        Evidence(MOTOR_CURRENT, signs.current_a, signs.usual_current_a.value, "A"),
+    )
+    channels = (RING_SPEED, MOTOR_CURRENT)
+    return Finding(FindingKind.SPEED_SENSOR_LOST, params.speed_lost_level, t_rig_s, channels, evidence, says)
+
+
+def supply_lost(t_rig_s: float, signs: MotorSigns, params: MotorParams) -> Finding:
+    """Give MOTOR_SUPPLY_LOST: current and speed gone at a closed contactor."""
+    off_a = params.off_current_a
+    evidence = [Evidence(MOTOR_CURRENT, signs.current_a, off_a, "A")]
+    says = f"Motor supply lost: motor current {quantity(MOTOR_CURRENT, signs.current_a)}, limit {number(off_a, 2)}"
+    if signs.speed_rpm == signs.speed_rpm:
+        evidence.append(Evidence(RING_SPEED, signs.speed_rpm, signs.usual_speed_rpm.value, "r/min"))
+        says += f", and ring speed {quantity(RING_SPEED, signs.speed_rpm)}"
+    channels = tuple(item.name for item in evidence)
+    says += " with the contactor closed."
+    return Finding(FindingKind.MOTOR_SUPPLY_LOST, params.supply_lost_level, t_rig_s, channels, tuple(evidence), says)

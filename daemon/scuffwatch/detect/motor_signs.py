@@ -1,0 +1,203 @@
+"""What one slice shows of the motor: speed, current, friction, load, and what is usual for each of them.
+
+Reads slices, gives numbers and counts to `MotorWatch`. Decides nothing.
+"""
+
+import math
+
+from scuffwatch.detect.motor_params import MotorParams
+from scuffwatch.model.block import Slice
+from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, RING_SPEED, Quality
+from scuffwatch.signals.friction import FRICTION_COEFFICIENT
+
+_LEAST_COEFFICIENT = 0.02
+_LEAST_FORCE_N = 5.0
+_LEAD_SLICES = 3
+_MATURE_S = 1.0
+
+
+class Usual:
+    """What a quantity usually is: a mean that first grows its memory, then forgets with a time constant.
+
+    Args:
+        memory_s: time constant.
+
+    What survives a call: the mean and how long it has learned.
+    """
+
+    __slots__ = ("learned_s", "memory_s", "value")
+
+    def __init__(self, memory_s: float) -> None:
+        self.memory_s = memory_s
+        self.forget()
+
+    def forget(self) -> None:
+        """Know nothing."""
+        self.value = math.nan
+        self.learned_s = 0.0
+
+    def learn(self, x: float, dt_s: float, slower: float = 1.0) -> None:
+        """Take the next value; `slower` stretches the time constant. NaN is passed over."""
+        if x != x:
+            return
+        self.learned_s += dt_s
+        if self.value != self.value:
+            self.value = x
+            return
+        memory_s = self.learned_s if self.learned_s < self.memory_s else self.memory_s * slower
+        self.value += (x - self.value) * dt_s / memory_s
+
+
+class MotorSigns:
+    """The motor's quantities of the last slice, and what is usual for them.
+
+    A quantity is NaN where its channel is not fitted or BAD, so every comparison with it is false.
+
+    Args:
+        params: see `MotorParams`.
+
+    What survives a call: what is usual, and how many slices or samples in a row showed something.
+
+    Attributes:
+        speed_rpm, current_a, friction, load_n: of the slice; `friction` is the coefficient, or the magnitude of the
+            force where no coefficient can be derived; `friction_name` is its channel.
+        speed_seen_rpm: the speed as measured, while `speed_rpm` is NaN because the tachometer is distrusted.
+        distrust_speed: set by `MotorWatch`.
+        current_age_s: age of the current.
+        speed_new, current_new: whether the slice has a new sample of them.
+        usual_speed_rpm, usual_current_a, usual_friction, usual_load_n: means while the motor runs.
+        on, off: slices in a row in which the current was above, or not above, its off value.
+        up, up_new: slices in a row, and new samples in them, in which the current speaks for a stall.
+        alone, alone_new: the same for the current alone, beyond what load and friction explain.
+        lead: slices in a row in which friction was well above its usual value while the speed was right;
+            `led_friction` is its value then.
+        surge_a: highest current of the last start.
+    """
+
+    def __init__(self, params: MotorParams) -> None:
+        self._params = params
+        self._off_a = params.off_current_a
+        self.speed_rpm = self.speed_seen_rpm = self.current_a = self.friction = self.load_n = math.nan
+        self.speed_new = self.current_new = self.distrust_speed = False
+        self.current_age_s = math.inf
+        self.friction_name = FRICTION_COEFFICIENT
+        self.led_friction = math.nan
+        self._least_friction = _LEAST_COEFFICIENT
+        self.usual_speed_rpm = Usual(2.0)
+        self.usual_current_a = Usual(2.0)
+        self.usual_friction = Usual(15.0)
+        self.usual_load_n = Usual(2.0)
+        self._recent_friction = Usual(2.0)
+        self.on = self.off = 0
+        self.forget()
+
+    def forget(self) -> None:
+        """Forget what was usual: the motor is starting, or it is not known what it did meanwhile."""
+        for usual in (
+            self.usual_speed_rpm,
+            self.usual_current_a,
+            self.usual_friction,
+            self.usual_load_n,
+            self._recent_friction,
+        ):
+            usual.forget()
+        self.up = self.up_new = self.alone = self.alone_new = self.lead = 0
+        self.surge_a = 0.0
+
+    def read(self, s: Slice) -> None:
+        """Take the quantities of a slice and count how long the current has been on or off."""
+        channels = s.channels
+        self.speed_rpm = self.speed_seen_rpm = self.current_a = self.friction = self.load_n = math.nan
+        self.speed_new = self.current_new = False
+        speed = channels.get(RING_SPEED)
+        if speed is not None and speed.quality is not Quality.BAD:
+            self.speed_seen_rpm, self.speed_new = abs(speed.mean), speed.fresh
+            if not self.distrust_speed:
+                self.speed_rpm = self.speed_seen_rpm
+        current = channels.get(MOTOR_CURRENT)
+        if current is not None and current.quality is not Quality.BAD:
+            self.current_a, self.current_new, self.current_age_s = current.mean, current.fresh, current.age_s
+            if current.mean > self._off_a:
+                self.on, self.off = self.on + 1, 0
+            else:
+                self.on, self.off = 0, self.off + 1
+        else:
+            self.on = self.off = 0
+        load = channels.get(NORMAL_LOAD)
+        if load is not None and load.quality is not Quality.BAD:
+            self.load_n = load.mean
+        self.friction_name, self._least_friction = FRICTION_COEFFICIENT, _LEAST_COEFFICIENT
+        if FRICTION_COEFFICIENT not in channels:
+            self.friction_name, self._least_friction = FRICTION_FORCE, _LEAST_FORCE_N
+        friction = channels.get(self.friction_name)
+        if friction is not None and friction.quality is not Quality.BAD:
+            self.friction = abs(friction.mean)
+
+    def learn(self, dt_s: float) -> None:
+        """Learn from a slice in which the motor runs as it should; a high value is learned slowly."""
+        self.usual_speed_rpm.learn(self.speed_rpm, dt_s)
+        high = self.current_a > self._params.up_ratio * self.usual_current_a.value
+        slower = 5.0 if high else 1.0
+        self.usual_current_a.learn(self.current_a, dt_s, slower)
+        self.usual_load_n.learn(self.load_n, dt_s, slower)
+        self._recent_friction.learn(self.friction, dt_s, slower)
+        if self.friction_up:
+            self.lead, self.led_friction = self.lead + 1, self.friction
+            self.usual_friction.learn(self.friction, dt_s, 4.0)
+        else:
+            self.lead = 0
+            self.usual_friction.learn(self.friction, dt_s)
+
+    def weigh(self) -> None:
+        """Count how long the current has spoken for a stall."""
+        p, current, usual = self._params, self.current_a, self.usual_current_a.value
+        at_limit = current >= 0.95 * p.current_limit_a
+        as_at_start = current >= 0.9 * self.surge_a and self.surge_a > 1.2 * usual
+        if at_limit or as_at_start or current > p.up_ratio * usual:
+            self.up += 1
+            self.up_new += self.current_new
+        else:
+            self.up = self.up_new = 0
+        if self.speed_rpm == self.speed_rpm:
+            self.alone = self.alone_new = 0
+        elif at_limit or current > self.alone_limit_a:
+            self.alone += 1
+            self.alone_new += self.current_new
+        else:
+            self.alone = self.alone_new = 0
+
+    @property
+    def alone_limit_a(self) -> float:
+        """Give the current beyond which it is a jam without a tachometer, A; NaN before anything is usual.
+
+        A multiple of what load and friction explain, and at least half of this motor's own start surge.
+        """
+        p, usual = self._params, self.usual_current_a.value
+        idle = p.no_load_current_a if 0.0 < p.no_load_current_a < usual else 0.0
+        load = _ratio(self.load_n, self.usual_load_n.value)
+        friction = _ratio(self.friction, self._recent_friction.value)
+        explained = idle + (usual - idle) * max(1.0, load, load * friction)
+        return max(p.alone_ratio * explained, 0.5 * self.surge_a)
+
+    @property
+    def friction_up(self) -> bool:
+        """Say whether friction is well above its usual value, which must have been learned for a second."""
+        usual = self.usual_friction.value
+        rise = (self._params.friction_ratio - 1.0) * usual
+        return self.friction - usual > max(rise, self._least_friction) and self.usual_friction.learned_s >= _MATURE_S
+
+    @property
+    def friction_led(self) -> bool:
+        """Say whether friction had risen before the speed fell."""
+        return self.lead >= _LEAD_SLICES
+
+    @property
+    def friction_moved(self) -> bool:
+        """Say whether friction has changed by half of its usual value, either way."""
+        usual = self.usual_friction.value
+        change = abs(self.friction - usual)
+        return change > max((self._params.friction_ratio - 1.0) * usual, self._least_friction)
+
+
+def _ratio(now: float, usual: float) -> float:
+    return now / usual if usual > 0.0 and now > 0.0 else 1.0

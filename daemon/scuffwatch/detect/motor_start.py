@@ -1,0 +1,103 @@
+"""Start permissive: when a motor that draws current has come to speed, and when it has not.
+
+Reads the motor's signs, says how the start stands.
+"""
+
+import math
+from enum import Enum
+
+from scuffwatch.detect.motor_params import MotorParams
+from scuffwatch.detect.motor_signs import MotorSigns, Usual
+
+_STEADY_SHARE = 0.25
+_STEADY_MEMORY_S = 0.3
+_FALLEN_SHARE = 0.7
+_NO_SURGE_TIMES = 5.0
+_NO_SPEED_TIMES = 2.0
+
+
+class Start(Enum):
+    """How a start stands."""
+
+    GOES_ON = "goes on"
+    STARTED = "started"
+    STOOD_STILL = "stood still"
+    NO_SPEED = "runs by its current, without speed"
+    BLIND = "neither speed nor current"
+
+
+class StartWatch:
+    """Follow one start.
+
+    STARTED: the speed was at `arm_share` of the set speed for `arm_s`; where the set speed is not known, steady for so
+    long. Without a tachometer: the current has fallen to 70 % of its surge and held within 25 % for `arm_s`; where
+    there was no surge, held for five times as long. STOOD_STILL: current flows and the ring has not turned for
+    `start_max_s`. NO_SPEED: the current has fallen and held for twice `arm_s`, so the motor turns, and the tachometer
+    says it does not.
+
+    Args:
+        params: see `MotorParams`.
+
+    What survives a call: means and timers of the start.
+
+    Attributes:
+        lasted_s: time since the current came.
+        still_s: time for which the ring has not turned.
+    """
+
+    def __init__(self, params: MotorParams) -> None:
+        self._params = params
+        self._set_rpm = params.speed_set_rpm
+        self._turning_rpm = params.turning_above_rpm
+        self._current_a = Usual(_STEADY_MEMORY_S)
+        self.begin()
+
+    def begin(self) -> None:
+        """Begin with a new start."""
+        self._current_a.forget()
+        self._at_speed_s = self._steady_s = self.still_s = self.lasted_s = 0.0
+
+    def update(self, signs: MotorSigns, dt_s: float) -> Start:
+        """Take the next slice's signs; their `surge_a` grows meanwhile."""
+        self.lasted_s += dt_s
+        self._follow_current(signs, dt_s)
+        if math.isnan(signs.speed_rpm):
+            if math.isnan(signs.current_a):
+                return Start.BLIND
+            return Start.STARTED if self._current_has_settled(signs) else Start.GOES_ON
+        if signs.speed_rpm > self._turning_rpm:
+            self.still_s = 0.0
+            return Start.STARTED if self._at_speed(signs, dt_s) else Start.GOES_ON
+        self._at_speed_s = 0.0
+        if math.isnan(signs.current_a):
+            return Start.BLIND
+        self.still_s += dt_s
+        if self._current_has_fallen(signs) and self._steady_s >= _NO_SPEED_TIMES * self._params.arm_s:
+            return Start.NO_SPEED
+        return Start.STOOD_STILL if self.still_s >= self._params.start_max_s else Start.GOES_ON
+
+    def _follow_current(self, signs: MotorSigns, dt_s: float) -> None:
+        mean = self._current_a
+        if math.isnan(signs.current_a):
+            return
+        signs.surge_a = max(signs.surge_a, signs.current_a)
+        mean.learn(signs.current_a, dt_s)
+        steady = abs(signs.current_a - mean.value) <= _STEADY_SHARE * mean.value
+        self._steady_s = self._steady_s + dt_s if steady else 0.0
+
+    def _current_has_fallen(self, signs: MotorSigns) -> bool:
+        return self._current_a.value < _FALLEN_SHARE * signs.surge_a
+
+    def _current_has_settled(self, signs: MotorSigns) -> bool:
+        times = 1.0 if self._current_has_fallen(signs) else _NO_SURGE_TIMES
+        return self._steady_s >= times * self._params.arm_s
+
+    def _at_speed(self, signs: MotorSigns, dt_s: float) -> bool:
+        if math.isnan(self._set_rpm):
+            usual = signs.usual_speed_rpm
+            usual.learn(signs.speed_rpm, dt_s)
+            reached = abs(signs.speed_rpm - usual.value) <= 0.1 * usual.value
+        else:
+            reached = signs.speed_rpm >= self._params.arm_share * self._set_rpm
+        self._at_speed_s = self._at_speed_s + dt_s if reached else 0.0
+        return self._at_speed_s >= self._params.arm_s

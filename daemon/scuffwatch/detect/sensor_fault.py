@@ -1,0 +1,101 @@
+"""Sensor faults: a channel that gives no value to be believed for longer than it may.
+
+Reads slices, gives findings: a trip where the channel must be there, else a warning that protection is degraded.
+"""
+
+from dataclasses import dataclass
+
+from scuffwatch.detect.words import number, quantity, words_of
+from scuffwatch.model.block import ChannelSlice, Slice
+from scuffwatch.model.channel import OnLoss, Quality, Reason
+from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
+
+_SLACK_S = 1e-9
+_ALREADY_WAITED = (Reason.TOO_OLD, Reason.STUCK)
+"""Reasons that are only given once their own time has passed; waiting again would double it."""
+
+
+@dataclass(frozen=True, slots=True)
+class SensorParams:
+    """One channel that must speak.
+
+    Attributes:
+        channel: name.
+        max_age_s: longest time without a value to be believed.
+        on_loss: what its loss means.
+    """
+
+    channel: str
+    max_age_s: float
+    on_loss: OnLoss
+
+
+class SensorFault:
+    """Watch one channel's quality.
+
+    BAD time adds up and good time takes away at the same rate, between zero and the maximum age: a fault is found at
+    the maximum age and has cleared at zero. So a spike now and then is none, and a channel that is BAD most of the time
+    is one though it comes back in between. TOO_OLD and STUCK have waited already and are found at once. Holes count
+    with what follows them. A channel that is not in the slice at all counts as never received.
+
+    Args:
+        params: see `SensorParams`.
+
+    What survives a call: the BAD time, and what stands.
+
+    Attributes:
+        standing: the finding, while its condition is true.
+    """
+
+    __slots__ = ("_bad_s", "_params", "standing")
+
+    def __init__(self, params: SensorParams) -> None:
+        self._params = params
+        self.reset()
+
+    def reset(self) -> None:
+        """Begin anew: nothing stands, no BAD time."""
+        self._bad_s = 0.0
+        self.standing: tuple[Finding, ...] = ()
+
+    def update(self, s: Slice) -> tuple[Finding, ...]:
+        """Take the next slice, give the finding where it became true in it."""
+        channel = s.channels.get(self._params.channel)
+        if channel is not None and channel.quality is not Quality.BAD:
+            if self._bad_s > 0.0:
+                self._recover(s)
+            return ()
+        reason = Reason.NEVER_RECEIVED if channel is None else channel.reason
+        max_age_s = self._params.max_age_s
+        self._bad_s = min(self._bad_s + s.duration_s + s.gap_before_s, max_age_s)
+        if reason in _ALREADY_WAITED:
+            self._bad_s = max_age_s
+        if self.standing or self._bad_s < max_age_s - _SLACK_S:
+            return ()
+        self.standing = (self._finding(s, channel, reason),)
+        return self.standing
+
+    def _recover(self, s: Slice) -> None:
+        self._bad_s -= s.duration_s
+        if self._bad_s <= _SLACK_S:
+            self._bad_s = 0.0
+            self.standing = ()
+
+    def _finding(self, s: Slice, channel: ChannelSlice | None, reason: Reason) -> Finding:
+        p = self._params
+        level = Level.TRIP if p.on_loss is OnLoss.TRIP else Level.WARN
+        age_s = max(self._bad_s, channel.age_s) if channel is not None and reason is Reason.TOO_OLD else self._bad_s
+        says = f"Sensor fault: {words_of(p.channel)} {_what(p.channel, channel, reason, age_s, p.max_age_s)}."
+        evidence = Evidence("age_s", age_s, p.max_age_s, "s")
+        return Finding(FindingKind.SENSOR_FAULT, level, s.t_rig_s, (p.channel,), (evidence,), says)
+
+
+def _what(name: str, channel: ChannelSlice | None, reason: Reason, age_s: float, max_age_s: float) -> str:
+    limit = f"limit {number(max_age_s, 2)}"
+    if channel is None or reason is Reason.NEVER_RECEIVED:
+        return f"never received in {number(age_s, 2)} s, {limit}"
+    if reason is Reason.TOO_OLD:
+        return f"too old: {number(age_s, 2)} s, {limit}"
+    if reason is Reason.STUCK:
+        return f"stuck at {quantity(name, channel.mean)}"
+    return f"{reason.value} at {quantity(name, channel.mean)} for {number(age_s, 2)} s, {limit}"

@@ -1,0 +1,146 @@
+"""Sums over a stage in constant memory: means, energy mean, highest values, and the mean of its last tenth.
+
+Reads slices, gives numbers for a `StageRecord`.
+"""
+
+import math
+
+from scuffwatch.model.block import Slice
+from scuffwatch.model.channel import BATH_TEMPERATURE, NORMAL_LOAD, PIN_TEMPERATURE, SOUND_LEVEL, Quality, Reason
+from scuffwatch.signals.friction import FRICTION_COEFFICIENT
+
+_BUCKETS = 128
+_TENTH = 0.1
+
+
+class Mean:
+    """A running mean; NaN where nothing was added."""
+
+    __slots__ = ("n", "total")
+
+    def __init__(self) -> None:
+        self.n = 0
+        self.total = 0.0
+
+    @property
+    def value(self) -> float:
+        """Give the mean so far."""
+        return self.total / self.n if self.n else math.nan
+
+
+class Tail:
+    """Mean of the last tenth of everything that was added, whatever its length will be.
+
+    A ring of sums: at most 128 buckets of equal width; where they are full, neighbours are joined and the width
+    doubles. So the tenth is exact to one bucket: 1 to 2 % of the whole once there are more than 64 values.
+
+    What survives a call: the buckets, the last one unfinished.
+    """
+
+    __slots__ = ("_buckets", "_n", "_total", "_width")
+
+    def __init__(self) -> None:
+        self._buckets: list[tuple[float, int]] = []
+        self._width = 1
+        self._total = 0.0
+        self._n = 0
+
+    def add(self, value: float) -> None:
+        """Take the next value."""
+        self.join(value, 1)
+
+    def join(self, total: float, n: int) -> None:
+        """Take the sum of the next n values."""
+        self._total += total
+        self._n += n
+        if self._n >= self._width:
+            self._buckets.append((self._total, self._n))
+            self._total, self._n = 0.0, 0
+            if len(self._buckets) >= _BUCKETS:
+                pairs = zip(self._buckets[::2], self._buckets[1::2], strict=True)
+                self._buckets = [(a + b, m + n) for (a, m), (b, n) in pairs]
+                self._width *= 2
+
+    @property
+    def value(self) -> float:
+        """Give the mean of the last tenth, of one bucket at least; NaN where nothing was added."""
+        wanted = _TENTH * (sum(n for _, n in self._buckets) + self._n)
+        total, n = self._total, self._n
+        for bucket_total, bucket_n in reversed(self._buckets):
+            if n >= wanted:
+                break
+            total += bucket_total
+            n += bucket_n
+        return total / n if n else math.nan
+
+
+class StageSums:
+    """Everything a stage record holds of its channels.
+
+    Load, friction and sound are taken while the ring turns; the highest temperatures always. BAD values and the sound
+    of the rig's own sounder are left out.
+
+    What survives a call: the sums.
+    """
+
+    __slots__ = ("bath_degc", "friction", "friction_end", "load_n", "pin_degc", "sound_power", "turning_s")
+
+    def __init__(self) -> None:
+        self.load_n = Mean()
+        self.friction = Mean()
+        self.friction_end = Tail()
+        self.sound_power = Mean()
+        self.pin_degc = math.nan
+        self.bath_degc = math.nan
+        self.turning_s = 0.0
+
+    def add(self, s: Slice, turning: bool) -> None:
+        """Take the next slice; `turning` is whether the ring turns in it, or may."""
+        channels = s.channels
+        pin = channels.get(PIN_TEMPERATURE)
+        if pin is not None and pin.quality is not Quality.BAD and not pin.mean <= self.pin_degc:
+            self.pin_degc = pin.mean
+        bath = channels.get(BATH_TEMPERATURE)
+        if bath is not None and bath.quality is not Quality.BAD and not bath.mean <= self.bath_degc:
+            self.bath_degc = bath.mean
+        if not turning:
+            return
+        self.turning_s += s.duration_s
+        load = channels.get(NORMAL_LOAD)
+        if load is not None and load.quality is not Quality.BAD:
+            self.load_n.total += load.mean
+            self.load_n.n += 1
+        friction = channels.get(FRICTION_COEFFICIENT)
+        if friction is not None and friction.quality is not Quality.BAD:
+            self.friction.total += friction.mean
+            self.friction.n += 1
+            self.friction_end.add(friction.mean)
+        sound = channels.get(SOUND_LEVEL)
+        if sound is not None and sound.quality is not Quality.BAD and sound.reason is not Reason.SOUNDER_ON:
+            self.sound_power.total += 10.0 ** (sound.mean / 10.0)
+            self.sound_power.n += 1
+
+    def absorb(self, later: "StageSums") -> None:
+        """Take over sums that turned out to belong to this stage."""
+        for mine, other in (
+            (self.load_n, later.load_n),
+            (self.friction, later.friction),
+            (self.sound_power, later.sound_power),
+        ):
+            mine.total += other.total
+            mine.n += other.n
+        if later.friction.n:
+            self.friction_end.join(later.friction.total, later.friction.n)
+        self.turning_s += later.turning_s
+        self.pin_degc = _highest(self.pin_degc, later.pin_degc)
+        self.bath_degc = _highest(self.bath_degc, later.bath_degc)
+
+    @property
+    def sound_level_db(self) -> float:
+        """Give the energy mean of the sound level, dB; NaN where there was none."""
+        power = self.sound_power.value
+        return 10.0 * math.log10(power) if power > 0.0 else math.nan
+
+
+def _highest(a: float, b: float) -> float:
+    return b if math.isnan(a) or b > a else a

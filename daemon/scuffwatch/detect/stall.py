@@ -1,0 +1,311 @@
+"""Stall, jam, lost motor supply, lost speed sensor: what the motor does, told from normal starts and stops.
+
+Reads slices and the contactor's state, gives findings and whether the ring turns. DETECTION §1.3, §5B and §8.
+
+    stopped ──current flows──► starting ──started──► running ──held still under current──► held still
+       ▲                          │                     │                                      │
+       └──────current gone────────┴─────────────────────┴──────────────────────────────────────┘
+
+The start is judged by `StartWatch`. Only a running motor can stall: a start surge is no stall. Then, where the speed
+is below half of the set speed:
+
+- current above 1.5 x its mean, at its limit, or as high as in the start surge: held still. STALL where friction had
+  risen before the speed fell, else JAM. Decided with two speed samples, or one and three slices of high current;
+- speed gone at once, current as before for 0.3 s: SPEED_SENSOR_LOST; the current alone then speaks for the motor;
+- current gone: a normal stop. Where the contactor is known to be closed 0.5 s later, MOTOR_SUPPLY_LOST;
+- anything else, as a drive's ramp to standstill: no event.
+
+Without a tachometer, or with one that is BAD: JAM, or STALL where friction led, on current beyond twice what load and
+friction explain for 0.3 s. A current channel whose value is older than 0.5 s gives no verdict alone.
+"""
+
+import math
+from enum import Enum
+
+from scuffwatch.detect.limits import slices_in
+from scuffwatch.detect.motor_params import MotorParams
+from scuffwatch.detect.motor_says import held_still, not_started, speed_sensor_lost, supply_lost
+from scuffwatch.detect.motor_signs import MotorSigns
+from scuffwatch.detect.motor_start import Start, StartWatch
+from scuffwatch.model.block import Slice
+from scuffwatch.model.finding import Finding
+
+__all__ = ["MotorParams", "MotorState", "MotorWatch"]
+
+_ABRUPT_S = 0.2
+"""A speed that falls from 80 % to 50 % faster than this has not been coasting down under a drive's ramp."""
+_HOLE_S = 0.1
+"""After a longer hole it is not known what the motor did in it."""
+_CURRENT_AGE_S = 0.5
+_SAME_LOW, _SAME_MOVED, _SAME_HIGH, _SAME_LED = 0.7, 0.9, 1.1, 1.2
+"""Shares of its usual value within which the current is *as before*: alone, with friction moved, with friction led."""
+_KEPT_SHARE = 0.9
+"""A current that falls further than this since the speed went is a slow transducer after a normal stop."""
+_LED_S = 0.05
+_SUPPLY_WATCH_S = 10.0
+
+
+class MotorState(Enum):
+    """What the motor does."""
+
+    STOPPED = "stopped"
+    STARTING = "starting"
+    RUNNING = "running"
+    HELD_STILL = "held still"
+
+
+class MotorWatch:
+    """Follow the motor.
+
+    Args:
+        params: see `MotorParams`.
+
+    What survives a call: the state, its timers, what is usual, what stands.
+
+    Attributes:
+        standing: the finding, while its condition is true. A stall or jam ends when the current has gone, the contactor
+            is open or the ring is at speed again; a lost speed sensor when the speed is back or the motor stops.
+        ring_turning: True where the speed is above its threshold for two samples or current flows for three slices;
+            False where the speed is below and no current flows, or, without a tachometer, `coast_s` after the current
+            has gone; None where nothing is known.
+        state: see the module.
+    """
+
+    def __init__(self, params: MotorParams) -> None:
+        self._params = params
+        self._turning_rpm = params.turning_above_rpm
+        self._reference_rpm = params.speed_set_rpm
+        self._signs = MotorSigns(params)
+        self._start = StartWatch(params)
+        self._epoch: int | None = None
+        self._moving = 0
+        self._coasted_s = self._at_speed_s = 0.0
+        self._forget_fall()
+        self.ring_turning: bool | None = None
+        self.reset()
+
+    def reset(self) -> None:
+        """Begin anew with a motor that is not known to run."""
+        self.standing: tuple[Finding, ...] = ()
+        self._stop(watch_supply=False)
+
+    @property
+    def armed(self) -> bool:
+        """Say whether start current is over: the motor runs, or has been starting for too long."""
+        if self.state is MotorState.STARTING:
+            return self._start.lasted_s >= self._params.start_max_s
+        return self.state is MotorState.RUNNING
+
+    def update(self, s: Slice, contactor_closed: bool | None = None) -> tuple[Finding, ...]:
+        """Take the next slice.
+
+        Args:
+            s: slice with ring speed, motor current, friction and load as far as fitted.
+            contactor_closed: state of the contactor that the permit holds; None where it is not known. What happens
+                while it is open is no event.
+        Returns:
+            The finding in the slice in which it became true, else nothing.
+        """
+        self._signs.read(s)
+        self._look_for_turning(s)
+        if s.gap_before_s > _HOLE_S or s.epoch != self._epoch:
+            self._epoch = s.epoch
+            if self.state is not MotorState.HELD_STILL:
+                self._stop(watch_supply=False)
+        if contactor_closed is False:
+            self.reset()
+            return ()
+        finding = self._step(s, contactor_closed)
+        if finding is None:
+            return ()
+        self.standing = (finding,)
+        return self.standing
+
+    def _step(self, s: Slice, contactor_closed: bool | None) -> Finding | None:
+        if self.state is MotorState.STOPPED:
+            return self._while_stopped(s, contactor_closed)
+        if self._signs.off >= 2:
+            self._stop(watch_supply=self.state is MotorState.RUNNING and contactor_closed is True)
+            self.standing = ()
+            return None
+        if self.state is MotorState.STARTING:
+            return self._while_starting(s)
+        if self.state is MotorState.RUNNING:
+            return self._while_running(s)
+        self._while_held_still(s)
+        return None
+
+    def _look_for_turning(self, s: Slice) -> None:
+        signs = self._signs
+        if signs.speed_new:
+            self._moving = self._moving + 1 if signs.speed_seen_rpm > self._turning_rpm else 0
+        elif math.isnan(signs.speed_seen_rpm):
+            self._moving = 0
+        if self._moving >= 2 or signs.on >= 3:
+            self.ring_turning = True
+            self._coasted_s = 0.0
+        elif not math.isnan(signs.speed_rpm):
+            self.ring_turning = False
+        elif not math.isnan(signs.current_a):
+            self._coasted_s += s.duration_s if signs.off else 0.0
+            self.ring_turning = False if self._coasted_s >= self._params.coast_s else None
+        else:
+            self.ring_turning = None
+
+    # --- stopped and starting -----------------------------------------------------------------------------
+
+    def _stop(self, *, watch_supply: bool) -> None:
+        self.state = MotorState.STOPPED
+        self._watch_supply = watch_supply
+        self._gone_s = 0.0
+
+    def _while_stopped(self, s: Slice, contactor_closed: bool | None) -> Finding | None:
+        signs = self._signs
+        if signs.on >= 2 or (math.isnan(signs.current_a) and self._moving >= 2):
+            self._begin_start()
+            return None
+        self._gone_s += s.duration_s
+        if not self._watch_supply or contactor_closed is not True or self._gone_s > _SUPPLY_WATCH_S:
+            return None
+        at_speed = signs.speed_rpm >= self._params.arm_share * self._reference_rpm
+        if at_speed or not signs.off or self._gone_s < self._params.supply_lost_s:
+            return None
+        self._watch_supply = False
+        return supply_lost(s.t_rig_s, signs, self._params)
+
+    def _begin_start(self) -> None:
+        self.state = MotorState.STARTING
+        self.standing = ()
+        self._signs.distrust_speed = False
+        self._signs.forget()
+        self._start.begin()
+
+    def _while_starting(self, s: Slice) -> Finding | None:
+        signs = self._signs
+        stands = self._start.update(signs, s.duration_s)
+        if stands is Start.STARTED:
+            self._reference_rpm = signs.speed_rpm if math.isnan(self._params.speed_set_rpm) else self._reference_rpm
+            self._run()
+        elif stands is Start.BLIND:
+            self._stop(watch_supply=False)
+        elif stands is Start.NO_SPEED:
+            return self._lose_speed(s)
+        elif stands is Start.STOOD_STILL:
+            self.state = MotorState.HELD_STILL
+            return not_started(s.t_rig_s, signs, self._params, self._start.still_s)
+        return None
+
+    # --- running ------------------------------------------------------------------------------------------
+
+    def _run(self) -> None:
+        self.state = MotorState.RUNNING
+        self._forget_fall()
+
+    def _forget_fall(self) -> None:
+        self._fall_s = self._fell_s = self._low_s = 0.0
+        self._low_new = self._low_current_new = 0
+        self._low_current_a = math.nan
+
+    def _while_running(self, s: Slice) -> Finding | None:
+        signs = self._signs
+        signs.weigh()
+        if math.isnan(signs.speed_rpm):
+            return self._by_current_alone(s)
+        at_speed_rpm = self._params.arm_share * self._reference_rpm
+        if signs.speed_rpm >= at_speed_rpm:
+            if self._fall_s:
+                self._forget_fall()
+            signs.learn(s.duration_s)
+            return None
+        self._fall_s += s.duration_s
+        if signs.speed_rpm >= self._params.stall_share * self._reference_rpm:
+            return None
+        if self._low_s == 0.0:
+            self._fell_s, self._low_current_a = self._fall_s, signs.current_a
+        self._low_s += s.duration_s
+        self._low_new += signs.speed_new
+        self._low_current_new += signs.current_new
+        return self._while_low(s)
+
+    def _while_low(self, s: Slice) -> Finding | None:
+        signs = self._signs
+        sure = self._low_new >= 2 or (self._low_new >= 1 and signs.up >= 3)
+        if sure and (self._current_says_held() or self._friction_says_held()):
+            return self._hold(s)
+        if self._low_s < self._params.speed_lost_s:
+            return None
+        same = _share(signs.current_a, signs.usual_current_a.value)
+        if same >= _SAME_LOW and self._gone_at_once():
+            rose = same >= _SAME_HIGH or (signs.friction_moved and same >= _SAME_MOVED)
+            return self._hold(s) if rose else self._lose_speed(s)
+        if self._low_s >= self._params.arm_s and signs.speed_rpm <= self._turning_rpm:
+            self._stop(watch_supply=False)
+        return None
+
+    def _current_says_held(self) -> bool:
+        return self._signs.up >= 2 and self._signs.up_new >= 1
+
+    def _friction_says_held(self) -> bool:
+        """Say whether friction led and the motor still pulls, or nothing is known of its current."""
+        signs = self._signs
+        if not signs.friction_led:
+            return False
+        same = _share(signs.current_a, signs.usual_current_a.value)
+        if math.isnan(same) or same > _SAME_LED:
+            return True
+        return same >= _SAME_LOW and self._low_s >= _LED_S and self._gone_at_once()
+
+    def _gone_at_once(self) -> bool:
+        """Say whether the speed fell abruptly while the current, seen since, does not follow it."""
+        abrupt = self._fell_s <= _ABRUPT_S
+        return abrupt and self._low_current_new >= 2 and self._signs.current_a >= _KEPT_SHARE * self._low_current_a
+
+    def _by_current_alone(self, s: Slice) -> Finding | None:
+        signs, p = self._signs, self._params
+        if signs.distrust_speed and self._speed_is_back(s):
+            return None
+        if signs.current_age_s > _CURRENT_AGE_S:
+            signs.alone = signs.alone_new = 0
+        if signs.alone >= slices_in(p.alone_s, s.duration_s) and signs.alone_new >= 3:
+            return self._hold(s)
+        if not signs.alone:
+            signs.learn(s.duration_s)
+        return None
+
+    def _hold(self, s: Slice) -> Finding:
+        self.state = MotorState.HELD_STILL
+        self._at_speed_s = 0.0
+        low_rpm = self._params.stall_share * self._reference_rpm
+        return held_still(s.t_rig_s, self._signs, self._params, low_rpm)
+
+    def _lose_speed(self, s: Slice) -> Finding:
+        low_rpm = self._params.stall_share * self._reference_rpm
+        finding = speed_sensor_lost(s.t_rig_s, self._signs, self._params, low_rpm)
+        self._signs.distrust_speed = True
+        self._at_speed_s = 0.0
+        self._run()
+        return finding
+
+    def _speed_is_back(self, s: Slice) -> bool:
+        back = self._signs.speed_seen_rpm >= self._params.arm_share * self._reference_rpm
+        self._at_speed_s = self._at_speed_s + s.duration_s if back else 0.0
+        if self._at_speed_s < self._params.arm_s:
+            return False
+        self._signs.distrust_speed = False
+        self.standing = ()
+        return True
+
+    def _while_held_still(self, s: Slice) -> None:
+        signs = self._signs
+        if math.isnan(signs.speed_rpm):
+            free = signs.current_a <= 1.2 * signs.usual_current_a.value
+        else:
+            free = signs.speed_rpm >= self._params.arm_share * self._reference_rpm
+        self._at_speed_s = self._at_speed_s + s.duration_s if free else 0.0
+        if self._at_speed_s >= self._params.arm_s:
+            self.standing = ()
+            self._run()
+
+
+def _share(now: float, usual: float) -> float:
+    return now / usual if usual > 0.0 else math.nan
