@@ -232,7 +232,7 @@ def _actor_or_nobody(actor: object) -> str:
 def _near(name: str, known: Iterable[str]) -> str:
     import difflib  # only a mistyped word pays for it
 
-    close = difflib.get_close_matches(name[:NAME_MAX_CHARS], known, n=1)
+    close = difflib.get_close_matches(name[:NAME_MAX_CHARS], known, n=1, cutoff=0.75)
     return f", did you mean {close[0]}" if close else ""
 
 
