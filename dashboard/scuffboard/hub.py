@@ -161,8 +161,8 @@ class LiveHub:
         while not self.closed:
             try:
                 self._turn()
-            except Exception as error:  # the pages must go on: what failed is logged, the next snapshot is taken
-                _log.error("live hub: a snapshot could not be taken", exc_info=error)
+            except Exception as error:  # noqa: BLE001  main loop of a thread: it goes on with the next snapshot
+                _log.exception("live hub: a snapshot could not be taken (%s)", type(error).__name__)
                 time.sleep(FRAME_PERIOD_S)
         if self._release is not None:
             self._release()

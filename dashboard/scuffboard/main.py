@@ -73,7 +73,6 @@ def make_server(app: "Flask", settings: BoardSettings) -> Any:
         threads=settings.threads,
         ident=None,
         outbuf_high_watermark=SEND_BUFFER_BYTES,
-        outbuf_overflow=SEND_BUFFER_BYTES,
         connection_limit=4 * settings.threads,
         channel_timeout=30,
         cleanup_interval=5,

@@ -134,7 +134,7 @@ def run_page(summary: Any, reader: Any) -> Json:
             "live": summary.outcome is None and reader.live, "channels": channel_views(reader),
             "stages": [{"number": s.number, "t0_s": s.t_start_s, "t1_s": number_or_none(s.t_end_s)} for s in stages],
             "gaps": [gap_view(gap, reader) for gap in reader.gaps()],
-            "marks": [mark_view(event) for event in events if event.kind in ON_THE_AXIS and math.isfinite(event.t_rig_s)],
+            "marks": [mark_view(e) for e in events if e.kind in ON_THE_AXIS and math.isfinite(e.t_rig_s)],
         },
     }  # fmt: skip
 
@@ -269,7 +269,7 @@ def plan_of(header: RunHeader) -> Json:
 
 
 def climb_rows(archive: Any, snapshot: Json) -> list[tuple[int, float, dict[str, float], dict[str, float]]]:
-    """Give the climb of the open run as recorded, for a server that started after it; empty where nothing is kept yet."""
+    """Give the climb of the open run as recorded, for a server that started after it; may be empty."""
     run = snapshot["run"]
     if run["name"] not in {summary.header.name for summary in archive.runs()}:
         return []

@@ -30,7 +30,7 @@ class Desk:
         """Give a snapshot at the pace of the core."""
         import time
 
-        time.sleep(0.05)
+        time.sleep(0.01)
         return self.script.snapshot(), time.monotonic()
 
     def send(self, command: Any, actor: str) -> Reply:

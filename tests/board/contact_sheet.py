@@ -83,11 +83,10 @@ def draw(folder: Path, only: str) -> list[str]:
 
 def sheet(names: list[str]) -> str:
     """Give the sheet: every picture with its name."""
-    cells = "".join(
-        f'<figure><img src="{html.escape(name)}.png" alt="{html.escape(name)}"><figcaption>{html.escape(name)}</figcaption></figure>'
-        for name in names
-    )
-    style = "body{display:grid;grid-template-columns:repeat(4,1fr);gap:12px;font:14px sans-serif}img{width:100%}figure{margin:0}"
+    figure = '<figure><img src="{0}.png" alt="{0}"><figcaption>{0}</figcaption></figure>'
+    cells = "".join(figure.format(html.escape(name)) for name in names)
+    grid = "body{display:grid;grid-template-columns:repeat(4,1fr);gap:12px;font:14px sans-serif}"
+    style = grid + "img{width:100%}figure{margin:0}"
     return f"<!doctype html><title>Contact sheet</title><style>{style}</style>{cells}"
 
 

@@ -88,10 +88,12 @@ class FakeReader:
     def channels(self) -> tuple[ChannelRecord, ...]:
         """Give the recorded channels; friction force stands for the cell."""
         names = [*(n for n in TRACKS if n != "friction_coefficient"), "friction_force_n"]
+        plain = (0, 0, 0, 0.0, 500.0)
+        ranges = {name: TRACKS.get(name, plain)[3:5] for name in names}
         return tuple(
-            ChannelRecord(name, 0, i, 100.0, IntegerType.INT16, (0.0, 1.0), 0.0, *TRACKS.get(name, (0, 0, 0, 0.0, 500.0))[3:5], "2026-01")
+            ChannelRecord(name, 0, i, 100.0, IntegerType.INT16, (0.0, 1.0), 0.0, *ranges[name], "2026-01")
             for i, name in enumerate(names)
-        )  # fmt: skip
+        )
 
     def stages(self) -> tuple[StageRecord, ...]:
         """Give the stages run so far."""
@@ -118,8 +120,9 @@ class FakeReader:
                 (EventKind.RUN_CLOSED, TRIP_S + 5.0, "", "Run closed."),
             ]
         return tuple(
-            Event(i, kind, t_s, t_s, T0_UTC_S + t_s, self.header.name, actor, says, {}) for i, (kind, t_s, actor, says) in enumerate(rows, 1)
-        )  # fmt: skip
+            Event(i, kind, t_s, t_s, T0_UTC_S + t_s, self.header.name, actor, says, {})
+            for i, (kind, t_s, actor, says) in enumerate(rows, 1)
+        )
 
     def gaps(self) -> tuple[GapMark, ...]:
         """Give the one gap."""

@@ -91,6 +91,8 @@ def alarm(key: str, short: str, priority: str, state: str, says: str, action: st
 
 
 SCUFFING_SAYS = "Scuffing onset: friction 0.265, limit 0.250, and sound +13 dB."
+DISK_SAYS = ("Disk 9 % free, warning at 10 %.", "Export and remove old runs.")
+BROKER_SAYS = ("Broker not reachable; 412 messages are waiting here.", "Look at the broker when convenient.")
 NEEDS = (
     ("no_cause", "No cause present"), ("at_rest", "Ring at rest for 2 s"), ("acknowledged", "Trip acknowledged"),
     ("prestart", "Pre-start checks passed"), ("run_open", "A run is open"), ("reset", "Reset pressed at the rig"),
@@ -162,9 +164,8 @@ class Script:
     def _warning(self, s: Json, t_rig_s: float) -> None:
         s["channels"]["friction_coefficient"]["value"] = 0.137 + self.noise.gauss(0.0, 0.001)
         says = "Friction bursts: 6 in 95 s, warning at 3 in 120 s."
-        s["alarms"] = [
-            alarm("friction_bursts", "Friction bursts", "W", "unacknowledged", says, "Stay near. Do not add weight.", 2431.0)
-        ]  # fmt: skip
+        action = "Stay near. Do not add weight."
+        s["alarms"] = [alarm("friction_bursts", "Friction bursts", "W", "unacknowledged", says, action, 2431.0)]
 
     def _tripped(self, s: Json, t_rig_s: float, *, acknowledged: bool = False) -> None:
         trip_s = 8 * DWELL_S + 161.005
@@ -178,8 +179,8 @@ class Script:
         action = "Let the ring stop. Lift the weights. Find the cause, then reset at the rig."
         s["alarms"] = [
             alarm("scuffing", "Scuffing onset", "T", state, SCUFFING_SAYS, action, trip_s),
-            alarm("disk", "Disk filling", "W", "unacknowledged", "Disk 9 % free, warning at 10 %.", "Export and remove old runs.", trip_s + 26),
-            alarm("uplink", "Broker away", "N", "acknowledged", "Broker not reachable; 412 messages are waiting here.", "None: it sends itself when the broker returns.", 1475.0),
+            alarm("disk", "Disk filling", "W", "unacknowledged", *DISK_SAYS, trip_s + 26.0),
+            alarm("uplink", "Broker away", "N", "acknowledged", *BROKER_SAYS, 1475.0),
         ]  # fmt: skip
         s["link"].update(node_permit="latched", node_cause="lease 0")
         s["interlocks"][4]["state"] = "open"

@@ -29,8 +29,8 @@ FIELDS = {
 }
 # The policy of the security table, with `font-src 'self'` for the one face the pages bring.
 POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; "
-    "object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
+    "connect-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 )
 
 
@@ -71,7 +71,8 @@ def test_a_fault_of_ours_is_a_page_with_the_policy_and_no_trace(make_app: Any) -
 
 @pytest.mark.parametrize(
     ("host", "status"),
-    [("localhost", 200), ("127.0.0.1:8180", 200), ("LOCALHOST:1", 200), ("evil.example", 421), ("localhost.evil.example", 421),
+    [("localhost", 200), ("127.0.0.1:8180", 200), ("LOCALHOST:1", 200), ("evil.example", 421),
+     ("localhost.evil.example", 421),
      ("", 400), ("a b", 400), ("localhost:99999999", 400), ("127.0.0.1@evil.example", 400)],
 )  # fmt: skip
 def test_only_names_of_this_server_are_answered(client: Any, host: str, status: int) -> None:
@@ -230,7 +231,10 @@ def test_help_starts_fast_because_nothing_heavy_is_loaded() -> None:
     import subprocess
     import sys
 
-    code = "import sys, scuffboard.main as m; m.parser(); print([x for x in ('flask', 'numpy', 'waitress') if x in sys.modules])"
+    code = (
+        "import sys, scuffboard.main as m; m.parser();"
+        "print([x for x in ('flask', 'numpy', 'waitress') if x in sys.modules])"
+    )
     assert (
         subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip() == "[]"
     )

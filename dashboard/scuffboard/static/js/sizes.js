@@ -35,7 +35,7 @@ export function wallSizes() {
   const needed = fontFor(NEEDED, width_mm, 1920, distance_m);
   const root = document.documentElement;
   root.style.setProperty("--far-units", String(Math.min(FAR_MOST, Math.max(FAR_UNITS, needed))));
-  root.classList.toggle("far", needed > FAR_UNITS * 1.01);
+  root.classList.toggle("from-afar", needed > FAR_UNITS * 1.01);
 }
 
 // Near screens: the smallest text at 16.3' where the glass has been described; else the page's own size.
