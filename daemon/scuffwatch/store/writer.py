@@ -1,0 +1,426 @@
+"""Writer: takes items off the inbox and commits them. Everything that touches the disk happens in its thread.
+
+Reads the inbox, gives the journal and run files. A failed commit keeps its batch, gives every connection back and tries
+again with the same rows on fresh ones; a failed sync is never asked a second time and believed.
+"""
+
+import zlib
+from collections import deque
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, field
+from itertools import islice
+from math import nan
+from pathlib import Path
+
+from scuffwatch.model.block import Block
+from scuffwatch.model.event import ClockTriple, Event, EventKind, GapMark
+from scuffwatch.store import mark, names, run_file
+from scuffwatch.store.collector import Batch, Collector
+from scuffwatch.store.idle import IdleEnvelope, Ring
+from scuffwatch.store.inbox import Inbox
+from scuffwatch.store.items import (
+    ChannelsKnown,
+    QualityChanged,
+    RunClosed,
+    RunItem,
+    RunOpened,
+    Sample,
+    StageClosed,
+    TripCapture,
+)
+from scuffwatch.store.journal import Journal, open_journal
+from scuffwatch.store.merging import Merging
+from scuffwatch.store.recovery import recover
+from scuffwatch.store.rows import Row, channel_row, clock_row, stage_row
+from scuffwatch.store.run_file import RunFile
+from scuffwatch.store.space import Space, SpaceRules
+from scuffwatch.store.storage import Storage, is_busy, is_full
+from scuffwatch.store.text import clean, real, to_json
+
+_EVENTS_IN_COMMIT = 500
+_ITEMS_IN_TURN = 2_000
+_MARK_SYNC_S = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class WriterRules:
+    """How the writer works.
+
+    Attributes:
+        batch_s: samples of a commit, s; what is at risk is this, one turn and one sync.
+        late_s: whatever waits is committed after this, s of host time.
+        idle_s: seconds between two commits of the idle envelope.
+        idle_keep_s: how long the idle envelope is kept, s.
+        retry_s, retry_max_s: first and longest pause after a failed commit.
+        log_warn_bytes, log_stop_bytes: a reader that holds an old state makes a log grow; above the second, samples
+            become marked gaps.
+        space: room on the disk.
+    """
+
+    batch_s: float = 0.8
+    late_s: float = 1.0
+    idle_s: float = 10.0
+    idle_keep_s: float = 7 * 86_400.0
+    retry_s: float = 0.5
+    retry_max_s: float = 5.0
+    log_warn_bytes: int = 32 << 20
+    log_stop_bytes: int = 60 << 20
+    space: SpaceRules = field(default_factory=SpaceRules)
+
+
+class Writer:
+    """The one writer of a data folder.
+
+    Attributes:
+        recorded_event_sequence: last sequence of the core that is committed and synced.
+        held_s, held_bytes: samples taken off the inbox and not yet committed.
+        run: name of the open run, or empty.
+    """
+
+    def __init__(
+        self,
+        data_dir: Path,
+        storage: Storage,
+        inbox: Inbox,
+        rules: WriterRules,
+        mono: Callable[[], float],
+        wall: Callable[[], float],
+    ) -> None:
+        self._data_dir, self._storage, self._inbox, self._rules = data_dir, storage, inbox, rules
+        self._mono, self._wall = mono, wall
+        self.space = Space(storage, data_dir, rules.space)
+        self._merging = Merging(storage, data_dir)
+        self._ring, self._idle = Ring(), IdleEnvelope()
+        self._journal: Journal | None = None
+        self._start = 0
+        self._floor = 0
+        self._file: RunFile | None = None
+        self._collector: Collector | None = None
+        self._batch: Batch | None = None
+        self._own: deque[Event] = deque()
+        self._triple: ClockTriple | None = None
+        self._retry = {"journal": 0.0, "run": 0.0, "idle": 0.0, "space": 0.0}
+        self._pause_s = dict.fromkeys(self._retry, rules.retry_s)
+        self._problems: dict[str, str] = {}
+        self._last_commit_t_mono_s = self._last_idle_t_mono_s = self._last_mark_t_mono_s = 0.0
+        self._log_says = ""
+        self.recorded_event_sequence = 0
+        self.held_s, self.held_bytes = 0.0, 0
+        self.refused_blocks = 0
+        self.run = ""
+        self.run_names: set[str] = set()
+
+    # -- start and end
+
+    def open(self, boot_id: str) -> tuple[str, ...]:
+        """Put the record in order and open it; give what was found."""
+        (self._data_dir / names.RUNS_FOLDER).mkdir(parents=True, exist_ok=True)
+        found = recover(self._storage, self._data_dir)
+        self._journal, self.run_names = found.journal, found.run_names
+        self._journal.begin(self._wall(), boot_id)
+        self._start, self._floor = self._journal.start, self._journal.number
+        for name in found.unmerged:
+            self._merging.add(name)
+        for says in found.says:
+            self._say(says)
+        self._write_events()
+        self.space.look(self._mono())
+        self.give_back()  # the writer's thread opens its own connections
+        return tuple(found.says)
+
+    def finish(self) -> None:
+        """Commit what is left and leave files that everybody can read; raises what the disk raises."""
+        while self._write_events() or self._take_data():
+            pass
+        if self._collector is not None:
+            self._end_run_without_outcome()
+        journal = self._need_journal()
+        self._write_idle(journal)
+        journal.end()
+        mark.write(self._storage, self._data_dir, mark.Mark(journal.number, journal.hash), durable=True)
+        journal.settle()
+        self.give_back()
+
+    def give_back(self) -> None:
+        """Close every connection; whatever was not committed stays in memory."""
+        for held in (self._journal, self._file, self._merging):
+            if held is not None:
+                held.close()
+        self._journal, self._file = None, None
+
+    # -- one turn
+
+    def turn(self) -> bool:
+        """Do what is due; give whether there was anything."""
+        worked = self._guarded("journal", self._write_events)
+        worked |= self._guarded("run", self._take_data)
+        if self._mono() - self._last_idle_t_mono_s >= self._rules.idle_s:
+            self._guarded("idle", self._idle_turn)
+        self._guarded("space", self._watch)
+        if self._merging.due(self._mono()) and self._inbox.items < _ITEMS_IN_TURN // 10:
+            worked |= self._merge_turn()
+        return worked
+
+    @property
+    def last_error(self) -> str:
+        """Give what is wrong now, or nothing."""
+        return " ".join([*self._problems.values(), self._log_says]).strip()
+
+    def _guarded(self, part: str, work: Callable[[], bool]) -> bool:
+        now = self._mono()
+        if now < self._retry[part]:
+            return False
+        try:
+            worked = work()
+        except self._storage.errors as error:
+            self._failed(part, error)
+            return False
+        if worked and part in self._problems:
+            del self._problems[part]
+            self._pause_s[part] = self._rules.retry_s
+            self._say(f"Recording works again ({part}).")
+        return worked
+
+    def _failed(self, part: str, error: Exception) -> None:
+        """Give every connection back, keep what waits, and say so once."""
+        for held in (self._journal, self._file, self._merging):
+            try:
+                if held is not None:
+                    held.close()
+            except self._storage.errors as another:
+                self._problems[part] = f"Recording failed ({part}): {another}."
+        self._journal, self._file = None, None
+        if part not in self._problems:
+            self._say(f"Recording failed ({part}): {error}. What waits is kept in memory for 60 s.")
+        self._problems[part] = f"Recording failed ({part}): {error}."
+        if is_full(error):
+            self.space.spend_reserve()
+        self._retry[part] = self._mono() + (self._rules.retry_s if is_busy(error) else self._pause_s[part])
+        self._pause_s[part] = min(2 * self._pause_s[part], self._rules.retry_max_s)
+
+    # -- events
+
+    def _need_journal(self) -> Journal:
+        if self._journal is None:
+            self._journal = open_journal(self._storage, self._data_dir)
+            self._journal.start = self._start
+            self._journal.skip_to(self._floor)
+        return self._journal
+
+    def _write_events(self) -> bool:
+        """Commit waiting events, the writer's own included; each counts as recorded only after that."""
+        own = list(self._own)
+        theirs = list(islice(self._inbox.events, _EVENTS_IN_COMMIT))
+        if not own and not theirs:
+            return False
+        journal = self._need_journal()
+        rows = journal.append(own + theirs)
+        for _ in own:
+            self._own.popleft()
+        for event in theirs:
+            self._inbox.events.popleft()
+            self.recorded_event_sequence = max(self.recorded_event_sequence, event.sequence)
+        self._share_with_run(rows)
+        now = self._mono()
+        durable = now - self._last_mark_t_mono_s >= _MARK_SYNC_S
+        if durable:
+            self._last_mark_t_mono_s = now
+        mark.write(self._storage, self._data_dir, mark.Mark(journal.number, journal.hash), durable)
+        return True
+
+    def _share_with_run(self, rows: list[Row]) -> None:
+        if self._collector is not None:
+            for row in rows:
+                if row[5] == self.run:
+                    self._collector.put("events", row)
+
+    def _say(self, says: str) -> None:
+        """Enter an event of the store's own."""
+        event = Event(0, EventKind.STORE, nan, self._mono(), self._wall(), self.run, "", says, {})
+        self._own.append(event)
+
+    # -- samples and side records
+
+    def _take_data(self) -> bool:
+        worked = self._batch is not None
+        if worked:
+            self._commit()
+        for _ in range(_ITEMS_IN_TURN):
+            if not self._inbox.data:
+                break
+            item = self._inbox.data[0]
+            self._handle(item)
+            self._inbox.data.popleft()
+            self._inbox.taken(item)
+            worked = True
+            if self._collector is not None and self._collector.waiting_s >= self._rules.batch_s:
+                self._commit()
+        late = self._mono() - self._last_commit_t_mono_s >= self._rules.late_s
+        if self._collector is not None and self._collector.waits and late:
+            self._commit()
+            worked = True
+        return worked
+
+    def _handle(self, item: Sample | RunItem) -> None:
+        """Take one item; it is offered again where this raises, so nothing here may count twice."""
+        if isinstance(item, Block | GapMark):
+            self._sample(item)
+        elif isinstance(item, RunOpened):
+            self._open_run(item)
+        elif isinstance(item, RunClosed):
+            self._close_run(item)
+        elif isinstance(item, StageClosed):
+            self._need_journal().put_stage(self.run, item.stage)
+            self._put("stages", stage_row(item.stage))
+        elif isinstance(item, ChannelsKnown):
+            self._need_journal().put_channels(item.channels, item.t_rig_s, item.t_wall_utc_s)
+            for record in item.channels:
+                self._put("channels", channel_row(record, None, item.t_rig_s, item.t_wall_utc_s))
+        elif isinstance(item, ClockTriple):
+            self._triple = item
+            self._put("clock", clock_row(item, self._next_id("clock")))
+        elif isinstance(item, QualityChanged):
+            self._put(
+                "quality",
+                (self._next_id("quality"), item.channel, item.t_rig_s, int(item.quality), item.reason.value),
+            )
+        else:
+            self._put("trips", trip_row(item, self._next_id("trips")))
+
+    def _put(self, table: str, row: Row) -> None:
+        if self._collector is not None:
+            self._collector.put(table, row)
+
+    def _next_id(self, table: str) -> int:
+        return 0 if self._collector is None else self._collector.next_id(table)
+
+    def _sample(self, item: Sample) -> None:
+        self._ring.put(item)
+        if self._collector is not None:
+            self._collector.refuse_because = self._refuse_because()
+            if isinstance(item, Block):
+                self._collector.add(item)
+            else:
+                self._collector.mark(item)
+            self.refused_blocks = self._collector.refused_blocks
+            self.held_s, self.held_bytes = self._collector.waiting_s, self._collector.waiting_bytes
+        elif isinstance(item, Block):
+            self._idle.put(item)
+
+    def _refuse_because(self) -> str:
+        if self.space.stop_samples:
+            return "disk nearly full"
+        return "a reader holds the record" if self._log_says.startswith("Samples") else ""
+
+    def _commit(self) -> None:
+        """Write the batch in hand, or the next one."""
+        if self._batch is None and self._collector is not None:
+            self._batch = self._collector.take()
+        if self._batch is not None:
+            self._need_file().write(self._batch)
+            self._batch = None
+        self.held_s, self.held_bytes = 0.0, 0
+        self._last_commit_t_mono_s = self._mono()
+
+    # -- runs
+
+    def _need_file(self) -> RunFile:
+        if self._file is None:
+            self._file = run_file.open_run_file(self._storage, run_file.run_path(self._data_dir, self.run))
+        return self._file
+
+    def _open_run(self, opened: RunOpened) -> None:
+        if self._collector is not None:
+            self._end_run_without_outcome()
+        name = opened.header.name
+        journal = self._need_journal()
+        self._write_idle(journal)
+        self._file = run_file.create_run(self._storage, run_file.run_path(self._data_dir, name), opened)
+        journal.open_run(opened.header, opened.t_rig_s, opened.t_wall_utc_s)
+        collector = Collector(opened.channels)
+        for row in journal.events_of(name):
+            collector.put("events", row)
+        if self._triple is not None:
+            collector.put("clock", clock_row(self._triple, collector.next_id("clock")))
+        for item in self._ring.items():
+            if not isinstance(item, Block):
+                collector.mark(item)
+            elif collector.fits(item):
+                collector.add(item)
+        self._collector, self.run = collector, name
+        self.run_names.add(name)
+
+    def _close_run(self, closed: RunClosed) -> None:
+        if self._collector is None:
+            return
+        self._write_events()
+        self._commit()
+        journal, file = self._need_journal(), self._need_file()
+        rest = self._collector.take(last=True) or Batch()
+        rest.tables["events"] = journal.events_of(self.run)
+        digest = file.finish(rest, closed.result, closed.t_wall_utc_s)
+        journal.close_run(self.run, closed.result, closed.t_wall_utc_s, digest)
+        self._leave_run()
+
+    def _end_run_without_outcome(self) -> None:
+        """End a run nobody closed: it must not read as finished."""
+        self._commit()
+        journal, file = self._need_journal(), self._need_file()
+        t_last_s, stages = file.recover(journal.events_of(self.run))
+        journal.end_without_outcome(self.run, t_last_s, stages, "The core stopped while the run was open.")
+        self._leave_run()
+
+    def _leave_run(self) -> None:
+        name, file = self.run, self._file
+        self._collector, self._file, self.run = None, None, ""
+        self._merging.add(name)
+        if file is not None:
+            file.close()
+
+    # -- now and then
+
+    def _idle_turn(self) -> bool:
+        self._last_idle_t_mono_s = self._mono()
+        return self._write_idle(self._need_journal())
+
+    def _write_idle(self, journal: Journal) -> bool:
+        offset_s = self._wall() - self._idle.newest_t_rig_s
+        if self._triple is not None:
+            offset_s = self._triple.t_wall_utc_s - self._triple.t_rig_s
+        rows = self._idle.rows(offset_s)
+        if not rows:
+            return False
+        journal.put_idle(rows, self._rules.idle_keep_s)
+        self._idle.written()
+        return True
+
+    def _watch(self) -> bool:
+        before = self.space.low
+        self.space.look(self._mono())
+        if self.space.low and not before:
+            self._say(f"The disk is nearly full: {self.space.free_bytes // 2**20} MiB left. Delete or move old runs.")
+        self._watch_log()
+        return True
+
+    def _watch_log(self) -> None:
+        path = run_file.run_path(self._data_dir, self.run) if self.run else self._data_dir / names.JOURNAL
+        size_bytes = self._storage.size_bytes(path.with_name(path.name + "-wal"))
+        if size_bytes >= self._rules.log_stop_bytes:
+            self._log_says = f"Samples are not recorded: a reader holds {path.name} open. End that reader."
+        elif size_bytes >= self._rules.log_warn_bytes:
+            self._log_says = f"A reader holds {path.name} open and its log grows. End that reader."
+        else:
+            self._log_says = ""
+
+    def _merge_turn(self) -> bool:
+        try:
+            self._merging.step(self._need_journal())
+        except self._storage.errors:
+            self._merging.postpone(self._mono())
+        return True
+
+
+def trip_row(capture: TripCapture, id_: int) -> Row:
+    """Give the row of a trip record: its times, its sentence, and all of it as compressed JSON."""
+    record = zlib.compress(to_json(asdict(capture)).encode(), 1)
+    return (id_, real(capture.t_rig_s), capture.t_wall_utc_s, clean(capture.first_out.says), record)
