@@ -2,7 +2,7 @@
 
 Reads bytes, gives frames and errors as values. No I/O, no clock, no log. Second link of the chain, after the port.
 
-Every frame is COBS-encoded (Cheshire and Baker 1999) and ended by one 0x00. Before COBS, all numbers little-endian:
+Every frame is COBS-encoded (see `wire.cobs`) and ended by one 0x00. Before COBS, all numbers little-endian:
 
     01      02    03    1c 00     40 42 0f 00    ...       d2 04 00 00
     version type  boot  sequence  ticks          payload   CRC-32
@@ -64,11 +64,11 @@ from dataclasses import dataclass, replace
 from enum import Enum, IntEnum, IntFlag
 
 import numpy as np
-from cobs import cobs
 
 from scuffwatch.model.block import IntArray
 from scuffwatch.model.channel import GroupLayout, IntegerType
 from scuffwatch.model.errors import LocalProtocolError
+from scuffwatch.wire import cobs
 
 VERSION = 1
 DELIMITER = b"\x00"
@@ -363,7 +363,7 @@ def encode(frame: Frame) -> bytes:
     body = head + payload
     if len(body) + _CRC.size > MAX_FRAME_BYTES:
         raise LocalProtocolError(f"{kind.name} frame of {len(body) + _CRC.size} bytes, limit {MAX_FRAME_BYTES}")
-    return bytes(cobs.encode(body + _CRC.pack(zlib.crc32(body)))) + DELIMITER
+    return cobs.encode(body + _CRC.pack(zlib.crc32(body))) + DELIMITER
 
 
 class Decoder:
@@ -433,7 +433,7 @@ class Decoder:
 def _decode_run(run: bytes) -> Frame | FrameError:
     try:
         raw = cobs.decode(run)
-    except cobs.DecodeError:
+    except ValueError:
         return FrameError(FrameErrorKind.COBS, len(run))
     if len(raw) < _OVERHEAD_BYTES:
         return FrameError(FrameErrorKind.SHORT, len(run))

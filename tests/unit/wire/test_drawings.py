@@ -4,10 +4,9 @@ import re
 
 import numpy as np
 import pytest
-from cobs import cobs
 
 from scuffwatch.model.channel import GroupLayout, IntegerType
-from scuffwatch.wire import protocol
+from scuffwatch.wire import cobs, protocol
 from scuffwatch.wire.protocol import (
     Annunciator,
     CountLimit,

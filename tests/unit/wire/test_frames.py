@@ -6,13 +6,13 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from cobs import cobs
 from hypothesis import given
 from hypothesis import strategies as st
 from wire_frames import frames, one_of_each, same, stuffed, wired
 
 from scuffwatch.model.channel import GroupLayout, IntegerType
 from scuffwatch.model.errors import LocalProtocolError
+from scuffwatch.wire import cobs
 from scuffwatch.wire.protocol import (
     MAX_FRAME_BYTES,
     Annunciator,
@@ -67,33 +67,6 @@ def test_crc_is_little_endian_over_all_bytes_before_it(frame: Frame) -> None:
     assert int.from_bytes(raw[-4:], "little") == bitwise_crc32(raw[:-4])
     # the same catalogue: residue 0xDEBB20E3, that is 0x2144DF1C after the final exclusive or, for any message
     assert zlib.crc32(raw) == 0xDEBB_20E3 ^ 0xFFFF_FFFF
-
-
-RAMP = bytes(range(256))
-
-
-@pytest.mark.parametrize(
-    ("plain", "encoded"),
-    [
-        # Cheshire and Baker 1999, figure of an encoded packet (from memory)
-        ("45 00 00 2c 4c 79 00 00 40 06 4f 37", "02 45 01 04 2c 4c 79 01 05 40 06 4f 37"),
-        # the examples commonly printed with it (from memory)
-        ("00", "01 01"),
-        ("00 00", "01 01 01"),
-        ("00 11 00", "01 02 11 01"),
-        ("11 22 00 33", "03 11 22 02 33"),
-        ("11 22 33 44", "05 11 22 33 44"),
-        ("11 00 00 00", "02 11 01 01 01"),
-        (RAMP[1:255].hex(), "ff" + RAMP[1:255].hex()),
-        (RAMP[:255].hex(), "01 ff" + RAMP[1:255].hex()),
-        (RAMP[1:].hex(), "ff" + RAMP[1:255].hex() + "02 ff"),
-        (RAMP[2:].hex() + "00", "ff" + RAMP[2:].hex() + "01 01"),
-        (RAMP[3:].hex() + "00 01", "fe" + RAMP[3:].hex() + "02 01"),
-    ],
-)
-def test_cobs_as_published(plain: str, encoded: str) -> None:
-    assert cobs.encode(bytes.fromhex(plain)) == stuffed(bytes.fromhex(plain)) == bytes.fromhex(encoded)
-    assert cobs.decode(bytes.fromhex(encoded)) == bytes.fromhex(plain)
 
 
 @given(frames)
