@@ -59,7 +59,7 @@ class AlarmRecord:
         shelving: while shelved, else None.
         suppressed: whether design logic wants it suppressed.
         out_why: why it is out of service; else empty.
-        annunciated_mono_s, sounded_mono_s: last annunciation, last sound of either kind, s; minus infinity before the first.
+        annunciated_mono_s, sounded_mono_s: last annunciation, last sound of either kind, s; minus infinity before.
         due: whether an annunciation is being held back by the chattering limit.
         annunciations, held_back, repeats: counters.
     """
@@ -122,10 +122,9 @@ class LifeRow:
     after: AlarmState
 
 
-def _back(before: AlarmState, event: LifeEvent) -> tuple[LifeRow, ...]:
+def _back(before: AlarmState, event: LifeEvent, when: When, aside: AlarmState) -> tuple[LifeRow, ...]:
     return (
-        LifeRow(before, event, When.WANTED, AlarmState.SUPPRESSED_BY_DESIGN),
-        LifeRow(before, event, When.ON_SHELF, AlarmState.SHELVED),
+        LifeRow(before, event, when, aside),
         LifeRow(before, event, When.PRESENT, AlarmState.UNACKNOWLEDGED),
         LifeRow(before, event, When.LATCHED, AlarmState.LATCHED_UNACKNOWLEDGED),
         LifeRow(before, event, When.ALWAYS, AlarmState.NORMAL),
@@ -152,19 +151,19 @@ LIFE_CYCLE = (
         for state in AlarmState
         if state not in (_S.SHELVED, _S.OUT_OF_SERVICE)
     ),
-    *_back(_S.SHELVED, _E.UNSHELVE),
+    *_back(_S.SHELVED, _E.UNSHELVE, _W.WANTED, _S.SUPPRESSED_BY_DESIGN),
     *(
         LifeRow(state, _E.SUPPRESS, _W.NO_TRIP_STANDS, _S.SUPPRESSED_BY_DESIGN)
         for state in AlarmState
         if state not in (_S.SUPPRESSED_BY_DESIGN, _S.OUT_OF_SERVICE)
     ),
-    *_back(_S.SUPPRESSED_BY_DESIGN, _E.UNSUPPRESS),
+    *_back(_S.SUPPRESSED_BY_DESIGN, _E.UNSUPPRESS, _W.ON_SHELF, _S.SHELVED),
     *(
         LifeRow(state, _E.TAKE_OUT, _W.ALWAYS, _S.OUT_OF_SERVICE)
         for state in AlarmState
         if state is not _S.OUT_OF_SERVICE
     ),
-    *_back(_S.OUT_OF_SERVICE, _E.RETURN),
+    *_back(_S.OUT_OF_SERVICE, _E.RETURN, _W.WANTED, _S.SUPPRESSED_BY_DESIGN),
 )
 
 _ROWS: dict[tuple[AlarmState, LifeEvent], tuple[LifeRow, ...]] = {

@@ -6,9 +6,9 @@ on top; followers directly below their first-out; what was put aside is always l
 
 import math
 
+from scuffwatch.guard.alarm_book import AlarmBook, leader_of
 from scuffwatch.guard.alarm_cycle import PUT_ASIDE, STANDING, UNACKNOWLEDGED, AlarmRecord
 from scuffwatch.guard.alarm_table import NEVER_FOLLOWS
-from scuffwatch.guard.alarm_book import AlarmBook, leader_of
 from scuffwatch.model.alarm import Priority
 
 _RANK = {Priority.TRIP: 1, Priority.WARNING: 2, Priority.NOTICE: 3}

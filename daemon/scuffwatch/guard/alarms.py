@@ -182,11 +182,13 @@ def _repeats(record: AlarmRecord) -> bool:
 
 def _sound(work: Work, key: str) -> None:
     record, t_mono_s = work.records[key], work.t_mono_s
+    if record.state not in UNACKNOWLEDGED:
+        if record.due:
+            work.records[key] = replace(record, due=False)
+        return
     raised = key in work.raised
     repeat = _repeats(record) and t_mono_s - record.sounded_mono_s >= work.settings.repeat_s - HALF_STEP_S
-    if record.state not in UNACKNOWLEDGED:
-        record = replace(record, due=False)
-    elif _sounds_with_first_out(work, key):
+    if _sounds_with_first_out(work, key):
         record = replace(record, due=False, sounded_mono_s=t_mono_s) if raised or repeat else record
     elif (raised or record.due) and _gap_is_over(work, record):
         work.annunciated.append(key)
