@@ -4,9 +4,8 @@
 """
 
 from dataclasses import dataclass
-from typing import Any
 
-from flask import Flask, jsonify, render_template, request
+from flask import Flask, current_app, jsonify, render_template, request
 from flask.typing import ResponseReturnValue
 from werkzeug.exceptions import HTTPException
 
@@ -15,6 +14,8 @@ from scuffboard.core_link import Send, Source, command_sender
 from scuffboard.hub import LiveHub
 from scuffboard.settings import BoardSettings
 from scuffwatch.control.client import LiveClient
+from scuffwatch.model.errors import ScuffwatchError
+from scuffwatch.store.reader import Archive
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +30,7 @@ class Outside:
 
     source: Source | None = None
     send: Send | None = None
-    archive: Any = None
+    archive: Archive | None = None
 
 
 def create_app(settings: BoardSettings, outside: Outside | None = None) -> Flask:
@@ -38,7 +39,7 @@ def create_app(settings: BoardSettings, outside: Outside | None = None) -> Flask
     app = Flask(__name__)
     app.json.sort_keys = False  # type: ignore[attr-defined]
     security.install(app, settings.allowed_hosts)
-    archive = given.archive if given.archive is not None else runs.open_archive(settings.data_dir)
+    archive = given.archive if given.archive is not None else Archive(settings.data_dir)
     core = LiveClient(settings.live_path)
     hub = LiveHub(given.source or core.latest, settings.viewers_cap, runs.climb_seed(archive), core.close)
     app.extensions["hub"] = hub
@@ -52,6 +53,7 @@ def create_app(settings: BoardSettings, outside: Outside | None = None) -> Flask
         app.register_blueprint(panel.make_blueprint(settings.panel_path))
     app.context_processor(lambda: {"board": settings})
     app.register_error_handler(HTTPException, show_error)
+    app.register_error_handler(ScuffwatchError, show_refusal)
     app.register_error_handler(Exception, show_fault)
     hub.start()
     return app
@@ -73,10 +75,15 @@ def show_error(error: HTTPException) -> ResponseReturnValue:
     return render_template("error.html", status=status, says=says), status
 
 
+def show_refusal(error: ScuffwatchError) -> ResponseReturnValue:
+    """Give the sentence of something that cannot be done now, for instance a record that cannot be read."""
+    if wants_json():
+        return jsonify(ok=False, says=error.sentence()), 503
+    return render_template("error.html", status=503, says=error.sentence()), 503
+
+
 def show_fault(error: Exception) -> ResponseReturnValue:
     """Give the page of a fault of ours and log the fault; the reader is told where to look instead."""
-    from flask import current_app
-
     current_app.logger.error("page failed: %s %s", request.method, request.path, exc_info=error)
     if wants_json():
         return jsonify(ok=False, says=WORDS[500]), 500

@@ -13,7 +13,7 @@ from flask import Blueprint, Response, jsonify, render_template, request
 
 TIMEOUT_S = 3.0
 LINE_LIMIT_BYTES = 64 * 1024
-RESET_HOLD_S = 0.5
+RESET_HOLD_RIG_S = 0.5
 
 Json = dict[str, Any]
 
@@ -36,7 +36,7 @@ def message_of(body: Json) -> Json | None:
     """Give the panel's line for a page's request, or None where the request is not one of the seven acts."""
     act, on = body.get("do"), body.get("on")
     if act == "press_reset":
-        return {"do": "press_reset", "hold_s": RESET_HOLD_S}
+        return {"do": "press_reset", "hold_s": RESET_HOLD_RIG_S}
     if act in ("start_motor", "stop_motor"):
         return {"do": act}
     if act == "guard" and isinstance(on, bool):
@@ -66,9 +66,20 @@ def make_blueprint(path: Path) -> Blueprint:
         message = message_of(body) if isinstance(body, dict) else None
         if message is None:
             return jsonify(ok=False, says="The simulated rig has no such handle."), 422
+        if message["do"] == "press_reset":
+            message["hold_s"] = RESET_HOLD_RIG_S / speed_of(path)
         return relay(path, message)
 
     return blueprint
+
+
+def speed_of(path: Path) -> float:
+    """Give how many times faster than real time the simulated rig runs; 1 where it does not say."""
+    try:
+        speed = ask(path, {"do": "status"}).get("speed", 1.0)
+    except (OSError, ValueError):
+        return 1.0
+    return float(speed) if isinstance(speed, int | float) and speed > 0 else 1.0
 
 
 def relay(path: Path, message: Json) -> tuple[Response, int]:

@@ -10,10 +10,10 @@ import math
 import zipfile
 from collections.abc import Iterable
 from dataclasses import fields
-from typing import Any
 
-from scuffboard import run_view
+from scuffboard import run_plot, run_view
 from scuffwatch.model.run import StageRecord
+from scuffwatch.store.reader import RunReader, RunSummary
 
 POINTS_MOST = 100_000
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
@@ -38,10 +38,10 @@ def table(heads: Iterable[str], rows: Iterable[Iterable[object]]) -> str:
     return text.getvalue()
 
 
-def bundle(summary: Any, reader: Any) -> bytes:
+def bundle(summary: RunSummary, reader: RunReader) -> bytes:
     """Give a zip with run.json, stages.csv, events.csv and one envelope file a channel."""
     events, stages = tuple(reader.events()), tuple(reader.stages())
-    t0_s, t1_s = run_view.extent(reader, list(events), stages)
+    t0_s, t1_s = run_view.extent(reader)
     stage_fields = [field.name for field in fields(StageRecord)]
     about = {"name": summary.header.name, "kind": summary.header.kind.value, "simulated": summary.header.simulated,
              "outcome": summary.outcome.value if summary.outcome else None, "first_out": summary.first_out,
@@ -58,8 +58,8 @@ def bundle(summary: Any, reader: Any) -> bytes:
             ),
         )
         points = max(2, min(POINTS_MOST, round(t1_s - t0_s)))
-        for name in run_view.channel_names(reader):
-            e = reader.envelope(name, t0_s, t1_s, points)
+        for name in run_plot.channel_names(reader):
+            e = run_plot.envelope(reader, name, t0_s, t1_s, points)
             columns = zip(*(map(float, column) for column in (e.t_s, e.low, e.mean, e.high)), strict=True)
             archive.writestr(f"envelope_{name}.csv", table(("t_rig_s", "low", "mean", "high"), columns))
     return out.getvalue()

@@ -6,26 +6,16 @@ Reads the values of the record, gives plain dictionaries. Nothing that is missin
 import math
 from typing import Any
 
+from scuffboard import run_plot
 from scuffboard import run_words as words
-from scuffwatch.model.channel import unit_of
+from scuffboard.run_plot import number_or_none
 from scuffwatch.model.event import Event, EventKind
 from scuffwatch.model.run import RunHeader, StageRecord
+from scuffwatch.store.reader import Archive, RunReader, RunSummary, TripRecord
 
 Json = dict[str, Any]
 
-DERIVED_FRICTION = "friction_coefficient"
-LOAD_LEAST_N = 20.0
 SEED_POINTS = 60
-LABELS = {
-    "friction_coefficient": "Friction coefficient",
-    "normal_load_n": "Normal load",
-    "friction_force_n": "Friction force",
-    "motor_current_a": "Motor current",
-    "sound_level_db": "Sound level",
-    "pin_temperature_degc": "Pin temperature",
-    "bath_temperature_degc": "Bath temperature",
-    "ring_speed_rpm": "Ring speed",
-}
 ON_THE_AXIS = frozenset(
     {
         EventKind.TRIPPED,
@@ -39,17 +29,18 @@ ON_THE_AXIS = frozenset(
 NEVER_LISTED = frozenset({EventKind.COMMAND, EventKind.STORE})
 
 
-def list_row(summary: Any) -> Json:
+def list_row(summary: RunSummary) -> Json:
     """Give one row of the list of runs."""
     header = summary.header
     return {
         "name": header.name,
         "kind": header.kind.value,
         "when": words.date_words(summary.t_start_utc_s, utc_offset_s(summary.t_start_utc_s)),
-        "lasted": words.m_ss(summary.duration_s) if summary.duration_s is not None else words.NOTHING,
+        "lasted": words.m_ss(summary.duration_s),
         "lubricant": words.lubricant_words(header),
         "outcome": words.ended_word(summary.outcome),
         "last_stage": summary.last_stage or words.NOTHING,
+        "says": summary.says,
         "first_out": summary.first_out,
         "interrupted": summary.interrupted,
         "simulated": summary.simulated,
@@ -65,56 +56,12 @@ def utc_offset_s(t_utc_s: float) -> float:
     return float(time.localtime(t_utc_s).tm_gmtoff)
 
 
-def channel_names(reader: Any) -> tuple[str, ...]:
-    """Give the channels a run can be plotted by, friction first."""
-    recorded = [channel.name for channel in reader.channels]
-    derived = [DERIVED_FRICTION] if {"normal_load_n", "friction_force_n"} <= set(recorded) else []
-    order = list(LABELS)
-    return tuple(sorted({*recorded, *derived}, key=lambda n: (order.index(n) if n in order else len(order), n)))
-
-
-def channel_views(reader: Any) -> list[Json]:
-    """Give label, unit, decimals and range of every channel that can be plotted."""
-    ranges = {channel.name: (channel.range_low, channel.range_high) for channel in reader.channels}
-    return [
-        {
-            "name": name,
-            "label": LABELS.get(name, name.replace("_", " ")),
-            "unit": unit_of(name),
-            "digits": 3 if name == DERIVED_FRICTION else 2 if name == "motor_current_a" else 1,
-            "low": number_or_none(ranges.get(name, (0.0, 0.5))[0]),
-            "high": number_or_none(ranges.get(name, (0.0, 0.5))[1]),
-        }
-        for name in channel_names(reader)
-    ]
-
-
-def number_or_none(value: float | None) -> float | None:
-    """Give a finite number, or None."""
-    return None if value is None or not math.isfinite(value) else float(value)
-
-
-def envelope_json(envelope: Any) -> Json:
-    """Give an envelope with null where there was no value, so that a plot breaks there."""
-
-    def column(values: Any) -> list[float | None]:
-        return [number_or_none(float(value)) for value in values]
-
-    return {
-        "t_s": [float(t_s) for t_s in envelope.t_s],
-        "low": column(envelope.low),
-        "mean": column(envelope.mean),
-        "high": column(envelope.high),
-        "level": str(envelope.level),
-    }
-
-
-def run_page(summary: Any, reader: Any) -> Json:
+def run_page(summary: RunSummary, reader: RunReader) -> Json:
     """Give everything the page of one run shows, but for the plots' values."""
     events = [event for event in reader.events() if event.kind not in NEVER_LISTED]
     stages = tuple(reader.stages())
-    t0_s, t1_s = extent(reader, events, stages)
-    offset_s = wall_offset_s(reader, summary, t0_s)
+    t0_s, t1_s = extent(reader)
+    offset_s = wall_offset_s(reader)
     zone_s = utc_offset_s(summary.t_start_utc_s)
     header = reader.header
     return {
@@ -123,47 +70,45 @@ def run_page(summary: Any, reader: Any) -> Json:
         "lede": about(header, summary, t1_s - t0_s, zone_s),
         "simulated": header.simulated,
         "interrupted": summary.interrupted,
+        "says": summary.says,
         "setup": header.kind.value == "setup",
-        "live": summary.outcome is None and reader.live,
+        "live": summary.live,
         "ledger": ledger_words(reader),
         "stages": stage_rows(header, stages, summary),
         "events": [event_row(event, t0_s, zone_s) for event in events],
         "trips": [trip_view(trip, zone_s) for trip in reader.trips()],
         "plot": {
             "name": header.name, "t0_s": t0_s, "t1_s": t1_s, "wall_offset_s": offset_s, "utc_offset_s": zone_s,
-            "live": summary.outcome is None and reader.live, "channels": channel_views(reader),
+            "live": summary.live, "channels": run_plot.channel_views(reader),
             "stages": [{"number": s.number, "t0_s": s.t_start_s, "t1_s": number_or_none(s.t_end_s)} for s in stages],
-            "gaps": [gap_view(gap, reader) for gap in reader.gaps()],
+            "gaps": [run_plot.gap_view(gap, reader) for gap in reader.gaps()],
             "marks": [mark_view(e) for e in events if e.kind in ON_THE_AXIS and math.isfinite(e.t_rig_s)],
         },
     }  # fmt: skip
 
 
-def extent(reader: Any, events: list[Event], stages: tuple[StageRecord, ...]) -> tuple[float, float]:
+def extent(reader: RunReader) -> tuple[float, float]:
     """Give first and last node time of a run, s."""
-    times = [event.t_rig_s for event in events if math.isfinite(event.t_rig_s)]
-    times += [t_s for stage in stages for t_s in (stage.t_start_s, stage.t_end_s) if math.isfinite(t_s)]
+    ends_s = [reader.last_t_rig_s()]
     if reader.result is not None and math.isfinite(reader.result.t_end_s):
-        times.append(reader.result.t_end_s)
-    if not times:
-        return 0.0, 1.0
-    return min(times), max(max(times), min(times) + 1.0)
+        ends_s.append(reader.result.t_end_s)
+    return reader.t_open_rig_s, max(*ends_s, reader.t_open_rig_s + 1.0)
 
 
-def wall_offset_s(reader: Any, summary: Any, t0_s: float) -> float | None:
+def wall_offset_s(reader: RunReader) -> float | None:
     """Give wall clock minus node time, s, or None where no clock was kept."""
     for triple in reader.clock():
-        return float(triple.t_wall_utc_s - triple.t_rig_s)
-    return number_or_none(summary.t_start_utc_s - t0_s)
+        return number_or_none(triple.t_wall_utc_s - triple.t_rig_s)
+    return number_or_none(reader.t_open_utc_s - reader.t_open_rig_s)
 
 
-def about(header: RunHeader, summary: Any, lasted_s: float, zone_s: float) -> list[str]:
+def about(header: RunHeader, summary: RunSummary, lasted_s: float, zone_s: float) -> list[str]:
     """Give what the run was made with, and when."""
     when = f"{words.date_words(summary.t_start_utc_s, zone_s)}, for {words.minutes_words(lasted_s)}"
     return [words.lubricant_words(header), *words.specimen_words(header), when]
 
 
-def ledger_words(reader: Any) -> Json:
+def ledger_words(reader: RunReader) -> Json:
     """Give the balance of the run in one sentence, and whether it balances."""
     accounts = tuple(reader.ledger())
     stored, marked = sum(a.stored for a in accounts), sum(a.marked for a in accounts)
@@ -176,7 +121,7 @@ def ledger_words(reader: Any) -> Json:
     return {"balances": balances, "says": f"{'Ledger balances' if balances else 'Ledger does not balance'}: {sentence}"}
 
 
-def stage_rows(header: RunHeader, stages: tuple[StageRecord, ...], summary: Any) -> list[Json]:
+def stage_rows(header: RunHeader, stages: tuple[StageRecord, ...], summary: RunSummary) -> list[Json]:
     """Give the stage table: held, the ended one, and the loads that were not tried."""
     rows = [stage_row(header, stage, summary, is_last=stage is stages[-1]) for stage in stages]
     tried = max((stage.number for stage in stages), default=0)
@@ -187,7 +132,7 @@ def stage_rows(header: RunHeader, stages: tuple[StageRecord, ...], summary: Any)
     return rows
 
 
-def stage_row(header: RunHeader, stage: StageRecord, summary: Any, *, is_last: bool) -> Json:
+def stage_row(header: RunHeader, stage: StageRecord, summary: RunSummary, *, is_last: bool) -> Json:
     """Give one stage that was run."""
     planned = header.loads_n[stage.number - 1] if stage.number <= len(header.loads_n) else stage.normal_load_n
     ended = "held" if stage.held else words.ended_word(summary.outcome) if is_last else "cut short"
@@ -223,20 +168,7 @@ def mark_view(event: Event) -> Json:
     return {"t_s": event.t_rig_s, "kind": event.kind.value, "says": event.says}
 
 
-def gap_view(gap: Any, reader: Any) -> Json:
-    """Give one gap: which channels it concerns, from when, and until when where that is known."""
-    members = [channel for channel in reader.channels if channel.group == gap.group]
-    rate_hz = members[0].rate_hz if members else math.nan
-    known = gap.n > 0 and math.isfinite(rate_hz)
-    return {
-        "channels": [channel.name for channel in members],
-        "t0_s": number_or_none(gap.t_rig_s),
-        "t1_s": gap.t_rig_s + gap.n / rate_hz if known else None,
-        "why": gap.why,
-    }
-
-
-def trip_view(trip: Any, zone_s: float) -> Json:
+def trip_view(trip: TripRecord, zone_s: float) -> Json:
     """Give one trip record: first-out, what followed, the evidence."""
     first = trip.first_out
     return {
@@ -245,7 +177,7 @@ def trip_view(trip: Any, zone_s: float) -> Json:
         "t_s": number_or_none(first.t_rig_s),
         "evidence": [
             {
-                "name": LABELS.get(e.name, e.name.replace("_", " ")),
+                "name": run_plot.label_of(e.name),
                 "value": f"{words.fixed(e.value, 3)} {e.unit}".strip(),
                 "limit": f"{words.fixed(e.limit, 3)} {e.unit}".strip(),
             }
@@ -268,7 +200,7 @@ def plan_of(header: RunHeader) -> Json:
     }
 
 
-def climb_rows(archive: Any, snapshot: Json) -> list[tuple[int, float, dict[str, float], dict[str, float]]]:
+def climb_rows(archive: Archive, snapshot: Json) -> list[tuple[int, float, dict[str, float], dict[str, float]]]:
     """Give the climb of the open run as recorded, for a server that started after it; may be empty."""
     run = snapshot["run"]
     if run["name"] not in {summary.header.name for summary in archive.runs()}:
@@ -282,14 +214,14 @@ def climb_rows(archive: Any, snapshot: Json) -> list[tuple[int, float, dict[str,
         return [row for span in spans for row in stage_climb(reader, *span)]
 
 
-def stage_climb(reader: Any, number: int, t0_s: float, t1_s: float) -> list[tuple[int, float, Json, Json]]:
+def stage_climb(reader: RunReader, number: int, t0_s: float, t1_s: float) -> list[tuple[int, float, Json, Json]]:
     """Give one stage's rows: number, seconds into it, lowest and highest value of every channel."""
     rows: dict[float, tuple[Json, Json]] = {}
     if t1_s <= t0_s:
         return []
-    for name in channel_names(reader):
-        envelope = reader.envelope(name, t0_s, t1_s, SEED_POINTS)
-        for t_s, low, high in zip(envelope.t_s, envelope.low, envelope.high, strict=True):
+    for name in run_plot.channel_names(reader):
+        made = run_plot.envelope(reader, name, t0_s, t1_s, SEED_POINTS)
+        for t_s, low, high in zip(made.t_s, made.low, made.high, strict=True):
             if math.isfinite(low) and math.isfinite(high):
                 lows, highs = rows.setdefault(max(0.0, round(float(t_s) - t0_s, 2)), ({}, {}))
                 lows[name], highs[name] = float(low), float(high)

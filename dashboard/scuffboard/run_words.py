@@ -58,7 +58,7 @@ def _where(header: RunHeader, stages: tuple[StageRecord, ...], t_end_s: float, o
     last = stages[-1]
     load = _load(header, last.number)
     place = f" at stage {last.number}{f', {load}' if load else ''}"
-    into_s = t_end_s - last.t_start_s
+    into_s = (last.t_end_s if math.isfinite(last.t_end_s) else t_end_s) - last.t_start_s
     if outcome is None or outcome is Outcome.POWER_LOSS or not math.isfinite(into_s) or into_s < 0:
         return place
     return f"{place}, {minutes_words(into_s)} into the dwell"

@@ -5,15 +5,15 @@ no name from outside ever becomes a path.
 """
 
 import math
-from pathlib import Path
 from typing import Any
 
 from flask import Blueprint, Response, abort, jsonify, render_template, request
 
-from scuffboard import run_view
+from scuffboard import run_plot, run_view
 from scuffboard.hub import Seed
 from scuffboard.security import check_reader_origin
 from scuffwatch.model.run import RunKind
+from scuffwatch.store.reader import Archive, RunSummary
 
 POINTS_MOST = 4000
 SPAN_MOST_S = 400.0 * 86_400.0
@@ -21,14 +21,7 @@ SPAN_MOST_S = 400.0 * 86_400.0
 Json = dict[str, Any]
 
 
-def open_archive(data_dir: Path) -> Any:
-    """Give the records of a data folder, read only."""
-    from scuffwatch.store.reader import Archive
-
-    return Archive(data_dir)
-
-
-def make_blueprint(archive: Any) -> Blueprint:
+def make_blueprint(archive: Archive) -> Blueprint:
     """Give the routes over one archive."""
     blueprint = Blueprint("runs", __name__)
 
@@ -49,9 +42,9 @@ def make_blueprint(archive: Any) -> Blueprint:
         check_reader_origin()
         channel, t0_s, t1_s, points = window(request.args)
         with archive.open_run(find(archive, name).header.name) as reader:
-            if channel not in run_view.channel_names(reader):
+            if channel not in run_plot.channel_names(reader):
                 abort(404)
-            return jsonify(run_view.envelope_json(reader.envelope(channel, t0_s, t1_s, points)))
+            return jsonify(run_plot.envelope_json(run_plot.envelope(reader, channel, t0_s, t1_s, points)))
 
     @blueprint.get("/runs/<name>/export")
     def export(name: str) -> Response:
@@ -73,7 +66,7 @@ def make_blueprint(archive: Any) -> Blueprint:
     return blueprint
 
 
-def find(archive: Any, name: str) -> Any:
+def find(archive: Archive, name: str) -> RunSummary:
     """Give the summary of the run with exactly this name, or answer 404."""
     for summary in archive.runs():
         if summary.header.name == name:
@@ -93,7 +86,7 @@ def window(args: Any) -> tuple[str, float, float, int]:
     return channel, t0_s, t1_s, max(2, min(points, POINTS_MOST))
 
 
-def climb_seed(archive: Any) -> Seed:
+def climb_seed(archive: Archive) -> Seed:
     """Give what fills the climb of a run that was open before this server started."""
 
     def seed(snapshot: Json) -> list[tuple[int, float, dict[str, float], dict[str, float]]]:

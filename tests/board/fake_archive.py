@@ -4,7 +4,7 @@ import math
 import random
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,53 +15,13 @@ from scuffwatch.model.channel import IntegerType
 from scuffwatch.model.event import ChannelRecord, ClockTriple, Event, EventKind, GapMark
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 from scuffwatch.model.run import Outcome, RunHeader, RunKind, RunResult, StageRecord
+from scuffwatch.store.reader import Account, Envelope, RunSummary, TripRecord
 
 Floats = npt.NDArray[np.float64]
 
 TRIP_S = 8 * DWELL_S + 161.005
 GAP_S = (1080.0, 1104.0)
-
-
-@dataclass(frozen=True)
-class Summary:
-    """One row of `Archive.runs`."""
-
-    header: RunHeader
-    outcome: Outcome | None
-    t_start_utc_s: float
-    duration_s: float
-    last_stage: int
-    first_out: str
-    simulated: bool
-    interrupted: bool
-
-
-@dataclass(frozen=True)
-class FakeEnvelope:
-    """Columns of one plot."""
-
-    t_s: Floats
-    low: Floats
-    mean: Floats
-    high: Floats
-    level: str = "1 s"
-
-
-@dataclass(frozen=True)
-class FakeAccount:
-    """Balance of one group."""
-
-    stored: int
-    marked: int
-    balances: bool = True
-
-
-@dataclass(frozen=True)
-class FakeTrip:
-    """One trip record."""
-
-    first_out: Finding
-    followers: tuple[Finding, ...]
+LIMITS = "[limits]\nfriction_coefficient_warn = 0.15\nfriction_coefficient_max = 0.25\nmotor_current_max_a = 8.0\n"
 
 
 def finding(kind: FindingKind, says: str, t_s: float, value: float, limit: float) -> Finding:
@@ -82,7 +42,9 @@ class FakeReader:
     live: bool
     result: RunResult | None
     note: str = ""
-    texts: dict[str, str] = field(default_factory=dict)
+    t_open_rig_s: float = 0.0
+    t_open_utc_s: float = T0_UTC_S
+    settings_toml: str = LIMITS
 
     @property
     def channels(self) -> tuple[ChannelRecord, ...]:
@@ -128,19 +90,30 @@ class FakeReader:
         """Give the one gap."""
         return (GapMark(0, 0, 108_000, 2400, GAP_S[0], "lost on the wire"),)
 
-    def ledger(self) -> tuple[FakeAccount, ...]:
+    def ledger(self) -> tuple[Account, ...]:
         """Give the balance."""
-        return (FakeAccount(1_533_600, 14_400),)
+        return (Account(0, 0, 0, 1_548_000, 1_533_600, 14_400),)
 
     def clock(self) -> tuple[ClockTriple, ...]:
         """Give the clocks of the start."""
         return (ClockTriple(0, 0.0, 0.0, T0_UTC_S, "boot"),)
 
-    def trips(self) -> tuple[FakeTrip, ...]:
+    def trips(self) -> tuple[TripRecord, ...]:
         """Give the trip record."""
-        return () if self.live else (FakeTrip(FIRST_OUT, (FOLLOWER,)),)
+        if self.live:
+            return ()
+        clocks = (TRIP_S, TRIP_S, T0_UTC_S + TRIP_S)
+        return (TripRecord(FIRST_OUT, (FOLLOWER,), *clocks, 0, 0, 0, TRIP_S - 60, TRIP_S + 30, False, (), (), (), ""),)
 
-    def envelope(self, channel: str, t0_s: float, t1_s: float, points: int) -> FakeEnvelope:
+    def last_t_rig_s(self) -> float:
+        """Give the time of the last sample."""
+        return 6 * DWELL_S + 108.0 if self.live else TRIP_S + 5.0
+
+    def envelopes(self, names: tuple[str, ...], t0_s: float, t1_s: float, points: int) -> dict[str, Envelope]:
+        """Give several envelopes on one grid."""
+        return {name: self.envelope(name, t0_s, t1_s, points) for name in names}
+
+    def envelope(self, channel: str, t0_s: float, t1_s: float, points: int) -> Envelope:
         """Give invented values with a hole where the gap is."""
         t_s = np.linspace(t0_s, t1_s, points)
         noise = random.Random(hash((channel, round(t0_s))) & 0xFFFF)
@@ -149,7 +122,7 @@ class FakeReader:
         if channel == "friction_force_n":
             mean = mean * 80.0 * np.clip(t_s // DWELL_S + 1, 1, 9)
         spread = 0.01 * np.nanmax(np.abs(mean)) if np.isfinite(mean).any() else 0.0
-        return FakeEnvelope(t_s, mean - spread, mean, mean + spread)
+        return Envelope(t_s, mean - spread, mean, mean + spread, "1 s")
 
     def _mean(self, name: str, t_s: float, noise: random.Random) -> float:
         if GAP_S[0] <= t_s <= GAP_S[1] or t_s < 0.0:
@@ -182,12 +155,14 @@ class FakeArchive:
             ended.name: FakeReader(ended, False, result, text),
         }
         self._summaries = (
-            Summary(live, None, T0_UTC_S, 1908.0, 7, "", False, False),
-            Summary(ended, Outcome.SCUFFED, T0_UTC_S - 86_400.0, TRIP_S + 5.0, 9, first_out, True, True),
-            Summary(setup, Outcome.STOPPED, T0_UTC_S - 90_000.0, 304.0, 0, "", False, False),
+            RunSummary(live, None, T0_UTC_S, 1908.0, 6, "", False, False, "", True),
+            RunSummary(
+                ended, Outcome.SCUFFED, T0_UTC_S - 86_400.0, TRIP_S + 5.0, 9, first_out, True, True, text, False
+            ),
+            RunSummary(setup, Outcome.STOPPED, T0_UTC_S - 90_000.0, 304.0, 0, "", False, False, "", False),
         )
 
-    def runs(self) -> tuple[Summary, ...]:
+    def runs(self) -> tuple[RunSummary, ...]:
         """Give the list, newest first."""
         return self._summaries
 

@@ -1,6 +1,6 @@
 // A run's plots: one row a channel, one time axis; a band from lowest to highest, a line for the mean, gaps left open.
 import { byId, h, say, setText } from "./dom.js";
-import { clock, fixed, mmss } from "./format.js";
+import { clock, fixed, mmss, short } from "./format.js";
 import { deskPage } from "./desk.js";
 
 const data = JSON.parse(byId("run-data").textContent);
@@ -37,9 +37,24 @@ function drawUnder(u, row, first) {
     const l = Math.max(a, left), r = Math.min(b, right);
     if (first && r - l > 20 * px) c.fillText(String(stage.number), (l + r) / 2, top + 15 * px);
   }
+  limits(u, row, c, px);
   for (const [a, b] of holes(row)) { const l = Math.max(left, x(a)), r = Math.min(right, x(b)); if (r > l) hatch(c, l, Math.max(r, l + 3 * px), top, height, px); }
   c.restore();
 }
+
+function limits(u, row, c, px) {
+  const { left, width } = u.bbox;
+  for (const [key, dash] of [["warn", [2 * px, 5 * px]], ["trip", []]]) {
+    const value = row.channel[key];
+    if (value === null) continue;
+    const y = u.valToPos(value, "y", true);
+    c.setLineDash(dash); c.strokeStyle = css("--mark"); c.lineWidth = 2 * px;
+    c.beginPath(); c.moveTo(left, y); c.lineTo(left + width, y); c.stroke();
+  }
+  c.setLineDash([]);
+}
+
+const limitWords = (channel) => [["warn", "warn"], ["trip", "trip"]].filter(([key]) => channel[key] !== null).map(([key, word]) => `${word} ${short(channel[key])}`).join(", ");
 
 function drawOver(u, first) {
   const c = u.ctx, { left, top, width, height } = u.bbox, px = devicePixelRatio;
@@ -95,13 +110,14 @@ function makeRow(channel, i) {
     hooks: { drawClear: [(u) => drawUnder(u, row, i === 0)], draw: [(u) => drawOver(u, i === 0)], setCursor: [(u) => readOut(u, row)],
       setSelect: [(u) => { if (u.select.width > 4) show(u.posToVal(u.select.left, "x"), u.posToVal(u.select.left + u.select.width, "x"), null); u.setSelect({ left: 0, width: 0, top: 0, height: 0 }, false); }] },
   }, row.values, node);
+  setText(read, limitWords(channel));
   row.plot.root.querySelector("canvas").setAttribute("aria-hidden", "true");
   return row;
 }
 
 function readOut(u, row) {
   const i = u.cursor.idx, t = row.values[0][i ?? -1], mean = row.values[1][i ?? -1];
-  if (t === undefined) { setText(row.read, ""); return; }
+  if (t === undefined) { setText(row.read, limitWords(row.channel)); return; }
   const unit = row.channel.unit ? ` ${row.channel.unit}` : "", at = data.wall_offset_s === null ? "" : `, ${clock(t + data.wall_offset_s, data.utc_offset_s)}`;
   setText(row.read, `${label(t)}${at}: ${mean === null ? "no value" : `${fixed(mean, row.channel.digits)}${unit}`}`);
 }
