@@ -78,9 +78,10 @@ def of_cells(
     total = to_si(cells.total[row] / np.maximum(cells.n, 1), t_s, scales) * cells.n
     first_s, last_s = float(np.floor(span[0] / level_s)) * level_s, span[1]
     bins = int(min(points, max(1, np.ceil((last_s - first_s) / level_s))))
-    where = np.minimum(((t_s - first_s) * (bins / (last_s - first_s))).astype(np.int64), bins - 1)
+    middle = t_s + 0.5 * level_s - first_s
+    where = np.minimum((middle * (bins / (last_s - first_s))).astype(np.int64), bins - 1)
     columns = _binned(where, bins, np.fmin(low, high), np.fmax(low, high), total, cells.n)
-    grid_s = first_s + np.arange(bins, dtype=np.float64) * ((last_s - first_s) / bins)
+    grid_s: FloatArray = first_s + np.arange(bins, dtype=np.float64) * ((last_s - first_s) / bins)
     return Envelope(grid_s, *columns, level=f"{level_s} s")
 
 
@@ -91,10 +92,10 @@ def of_samples(
     if 2 * len(t_s) <= points:
         t_s, values = _with_breaks(t_s, values, period_s)
         return Envelope(t_s, values, values, values, SAMPLES)
-    bins = max(1, min(points, int((span[1] - span[0]) / period_s)))
+    bins = max(1, min(points, int((span[1] - span[0]) / (2.0 * period_s))))
     where = np.clip(((t_s - span[0]) * (bins / (span[1] - span[0]))).astype(np.int64), 0, bins - 1)
     columns = _binned(where, bins, values, values, values, np.ones(len(values), np.int64))
-    grid_s = span[0] + np.arange(bins) * ((span[1] - span[0]) / bins)
+    grid_s: FloatArray = span[0] + np.arange(bins, dtype=np.float64) * ((span[1] - span[0]) / bins)
     return Envelope(grid_s, *columns, level=SAMPLES)
 
 

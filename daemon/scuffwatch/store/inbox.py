@@ -1,7 +1,8 @@
 """Inbox: the bounded queue between the loop and the writer.
 
 The loop puts items in, the writer takes them out; neither waits for the other. Each counter has one writer, so no lock
-is needed. What does not fit is counted and, where it was samples, becomes a gap mark in front of the next thing that fits.
+is needed. What does not fit is counted and, where it was samples, becomes a gap mark in front of the next thing that
+fits.
 """
 
 from collections import deque

@@ -5,7 +5,6 @@ reader holds the log of a live file back.
 """
 
 import heapq
-import json
 import sqlite3
 import zlib
 from collections.abc import Iterator
@@ -175,6 +174,22 @@ class RunReader:
             values.append(to_si(counts[inside], t_s[inside], self._scales[channel]))
         return np.concatenate(times), np.concatenate(values)
 
+    def stretches(self, group: int, names: tuple[str, ...]) -> Iterator[tuple[float, FloatArray, FloatArray]]:
+        """Give the whole run, stretch after stretch, of channels of one group.
+
+        Returns:
+            (share done 0 to 1, t_s (n,), values (channels, n)), float64, node time in s and the channels' units.
+        """
+        record = next(record for record in self.channels if record.group == group)
+        last_s = self.last_t_rig_s()
+        first_s = None
+        for row in self._chunks(group, -np.inf, np.inf):
+            first_s = row[5] if first_s is None else first_s
+            t_s = border_code.sample_times(border_code.decode(row[9]), record.rate_hz)
+            counts = self._counts(row, record)
+            values = [to_si(counts[self.channel(name).position], t_s, self._scales[name]) for name in names]
+            yield (row[6] - first_s) / max(last_s - first_s, 1e-9), t_s, np.stack(values)
+
     def _chunks(self, group: int, t0_s: float, t1_s: float) -> Iterator[Any]:
         """Give the chunk rows that may touch a span, one after the other, each a query of its own."""
         base = group * GROUP_STRIDE
@@ -284,11 +299,4 @@ def _level(rate_hz: float, step_s: float) -> int:
     return 0
 
 
-def meta(reader: RunReader) -> dict[str, Any]:
-    """Give the header and settings of a run as plain values, for export."""
-    found = dict(reader._query("SELECT key, value FROM header"))
-    run: dict[str, Any] = json.loads(found["run"])
-    return run
-
-
-__all__ = ["SAMPLES", "Envelope", "RunReader", "meta"]
+__all__ = ["SAMPLES", "Envelope", "RunReader"]
