@@ -1,1 +1,1 @@
-
+"""The detectors: slices in, findings out, by plain recursion and without a clock."""

@@ -1,1 +1,1 @@
-"""The serial protocol: drawn, encoded and decoded in one file, with no I/O."""
+"""The serial protocol: drawn, encoded and decoded in one file, with no I/O, and the byte stuffing under it."""
