@@ -586,7 +586,9 @@ def test_no_recorded_text_becomes_markup(tabs: Tabs, tmp_path: Path) -> None:
 
 def test_the_run_page_draws_every_channel_and_never_joins_a_gap(board: Board, tabs: Tabs) -> None:
     page = tabs.open(f"{board.url}{RUN_PATH}", {"width": 1280, "height": 1600})
-    assert page.inner_text("h1").startswith("Scuffed at stage 9, 720\u00a0N, 2\u00a0min 41\u00a0s into the dwell. Stages 1 to 8 held.")
+    assert page.inner_text("h1").startswith(
+        "Scuffed at stage 9, 720\u00a0N, 2\u00a0min 41\u00a0s into the dwell. Stages 1 to 8 held."
+    )
     until(page, "document.querySelectorAll('#plots .uplot').length === 7")
     row, gap = 3, (1080.0, 1104.0)  # motor current; the record has a hole from 1080 s to 1104 s of 2566 s
     whole = page.evaluate("JSON.parse(document.getElementById('run-data').textContent)")
