@@ -131,6 +131,7 @@ class LiveClient:
         self.reconnects = self.refused_lines = 0
         self._connection: socket.socket | None = None
         self._pending = bytearray()
+        self._told_why = False
         self._backoff_s = BACKOFF_FIRST_S
         self._t_again_s = 0.0
 
@@ -177,6 +178,7 @@ class LiveClient:
             time.sleep(left_s)
             return False
         time.sleep(max(0.0, wait_s))
+        self._told_why = False
         try:
             self._connection = _connect(self.path, time.monotonic())
         except OSError as error:
@@ -192,25 +194,27 @@ class LiveClient:
         if connection is None:
             return None
         try:
-            newest = self._drain(connection, left_s)
+            newest, ended = self._drain(connection, left_s)
         except OSError as error:
             self._lost(f"Core at {self.path}: {_words(error)}.")
             return None
-        return self._parsed(newest) if newest else None
+        received = self._parsed(newest) if newest else None
+        if ended:
+            self._lost(f"Core at {self.path}: the connection has ended.")
+        return received
 
-    def _drain(self, connection: socket.socket, left_s: float) -> bytes:
-        """Give the last complete line of all that comes within `left_s` and then at once."""
+    def _drain(self, connection: socket.socket, left_s: float) -> tuple[bytes, bool]:
+        """Give the last complete line of all that comes within `left_s` and then at once, and whether it is the end."""
         newest = b""
         connection.settimeout(left_s)
         while True:
             try:
                 came = connection.recv(_READ_BYTES)
             except (BlockingIOError, TimeoutError):
-                return newest
+                return newest, False
             newest = self._take(came) or newest
             if not came or len(self._pending) > SNAPSHOT_MAX_BYTES:
-                self._lost(f"Core at {self.path}: the connection has ended.")
-                return newest
+                return newest, True
             connection.settimeout(0.0)
 
     def _take(self, came: bytes) -> bytes:
@@ -232,7 +236,9 @@ class LiveClient:
         if not isinstance(snapshot, dict) or "seq" not in snapshot or snapshot.get("v") != SNAPSHOT_VERSION:
             self.refused_lines += 1
             self.problem = self._why_refused(line)
+            self._told_why = True
             return None
+        self._told_why = False
         self._backoff_s = BACKOFF_FIRST_S
         self.problem = ""
         made = snapshot.get("t_mono_s")
@@ -246,7 +252,8 @@ class LiveClient:
 
     def _lost(self, problem: str) -> None:
         self.close()
-        self.problem = problem
+        if not self._told_why:  # a core that hangs up has said why in its last line
+            self.problem = problem
         self._t_again_s = time.monotonic() + self._backoff_s
         self._backoff_s = min(BACKOFF_MAX_S, 2.0 * self._backoff_s)
 

@@ -1,0 +1,625 @@
+"""Both sockets of the core under load and abuse: real sockets, a stand-in for the loop, one endpoint."""
+
+import contextlib
+import json
+import os
+import resource
+import signal
+import socket
+import stat
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+
+from scuffwatch.control.client import CoreNotReached, LiveClient, send
+from scuffwatch.control.endpoint import Endpoint, EndpointLimits, Inbox, SnapshotSource, SocketRefused, Ticket
+from scuffwatch.control.messages import (
+    LINE_MAX_BYTES,
+    Mark,
+    Note,
+    OpenRun,
+    Reply,
+    StopRequest,
+    reply_from_line,
+    to_line,
+)
+from scuffwatch.control.snapshot import SNAPSHOT_MAX_BYTES, encode
+from scuffwatch.model.run import RunKind
+
+SNAPSHOT_PADDING = "x" * 5_000
+
+
+def until(true: Callable[[], bool], within_s: float = 20.0) -> None:
+    """Wait for a state; a state that never comes is the failure, not the time it took."""
+    t_end_s = time.monotonic() + within_s
+    while not true():
+        assert time.monotonic() < t_end_s, "waited in vain"
+        time.sleep(0.005)
+
+
+@dataclass
+class Core:
+    """An endpoint and a thread that stands in for the core's loop: publishes, polls, answers."""
+
+    folder: Path
+    limits: EndpointLimits = field(default_factory=EndpointLimits)
+    snapshots: SnapshotSource = field(default_factory=SnapshotSource)
+    inbox: Inbox = field(default_factory=Inbox)
+    taken: list[Ticket] = field(default_factory=list)
+    runs: threading.Event = field(default_factory=threading.Event)
+    ended: bool = False
+    seq: int = 0
+
+    def __post_init__(self) -> None:
+        self.live, self.command = self.folder / "live.sock", self.folder / "command.sock"
+        self.endpoint = Endpoint(self.live, self.command, self.snapshots, self.inbox, limits=self.limits)
+
+    def publish(self) -> None:
+        self.seq += 1
+        snapshot = {"v": 1, "seq": self.seq, "padding": SNAPSHOT_PADDING}
+        self.snapshots.publish(encode(snapshot, time.monotonic()))
+
+    def slice(self) -> None:
+        ticket = self.inbox.take()
+        if ticket is not None:
+            self.taken.append(ticket)
+            ticket.answer(Reply(True, f"Done: {type(ticket.command).__name__}."))
+
+    def loop(self) -> None:
+        slices = 0
+        while not self.ended:
+            self.runs.wait()
+            slices += 1
+            if slices % 10 == 0:
+                self.publish()
+            self.slice()
+            time.sleep(0.01)
+
+    def connect(self, path: Path | None = None) -> socket.socket:
+        caller = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+        caller.connect(str(path or self.command))
+        caller.settimeout(20.0)
+        return caller
+
+
+@contextlib.contextmanager
+def core(folder: Path, limits: EndpointLimits | None = None, running: bool = True) -> Iterator[Core]:
+    made = Core(folder, limits or EndpointLimits())
+    if running:
+        made.runs.set()
+    thread = threading.Thread(target=made.loop, name="stand-in loop")
+    thread.start()
+    made.endpoint.start()
+    try:
+        yield made
+        assert made.endpoint.failed == ""
+    finally:
+        made.ended = True
+        made.runs.set()
+        thread.join()
+        made.endpoint.stop()
+
+
+def lines(caller: socket.socket, number: int) -> list[Reply]:
+    """Read a number of replies; fewer where the other side hangs up."""
+    came = b""
+    while came.count(b"\n") < number:
+        try:
+            more = caller.recv(65_536)
+        except ConnectionResetError:
+            break
+        if not more:
+            break
+        came += more
+    replies = [reply_from_line(line) for line in came.splitlines()]
+    assert all(isinstance(each, Reply) for each in replies), came[:200]
+    return [each for each in replies if isinstance(each, Reply)]
+
+
+def hung_up(caller: socket.socket) -> bool:
+    try:
+        return caller.recv(1) == b""
+    except ConnectionResetError:
+        return True
+
+
+# --- commands -------------------------------------------------------------------------------------------------------
+
+
+def test_a_command_reaches_the_loop_with_its_sender_and_its_reply_comes_back(data_dir: Path) -> None:
+    with core(data_dir) as made:
+        reply = send(made.command, OpenRun(RunKind.TEST, lubricant="HB-7", loads_n=(80.0, 160.0)), "anna")
+        assert reply == Reply(True, "Done: OpenRun.")
+        (ticket,) = made.taken
+    assert ticket.command == OpenRun(RunKind.TEST, "HB-7", loads_n=(80.0, 160.0), actor="anna")
+    assert (ticket.peer.uid, ticket.peer.gid, ticket.peer.pid) == (os.getuid(), os.getgid(), os.getpid())
+
+
+def test_many_commands_on_one_connection_are_answered_in_order(data_dir: Path) -> None:
+    """More lines than may wait at once, some of them wrong, all in one write."""
+    with core(data_dir) as made, made.connect() as caller:
+        sent = [to_line(Note(f"{number}")) if number % 3 else b'{"v":1,"command":"note"}\n' for number in range(45)]
+        caller.sendall(b"".join(sent))
+        replies = lines(caller, 45)
+        assert [each.ok for each in replies] == [bool(number % 3) for number in range(45)]
+        assert [t.command for t in made.taken] == [Note(str(number)) for number in range(45) if number % 3]
+
+
+def test_a_command_cut_into_single_bytes_is_one_command(data_dir: Path) -> None:
+    with core(data_dir) as made, made.connect() as caller:
+        for byte in to_line(Note("größer als µ\nzweite Zeile"), "anna"):
+            caller.sendall(bytes((byte,)))
+        assert lines(caller, 1) == [Reply(True, "Done: Note.")]
+        assert made.taken[0].command == Note("größer als µ\nzweite Zeile", actor="anna")
+
+
+def test_half_a_line_is_never_a_command(data_dir: Path) -> None:
+    whole = to_line(StopRequest())
+    with core(data_dir) as made:
+        for end in range(len(whole)):
+            with made.connect() as caller:
+                caller.sendall(whole[:end])
+                caller.shutdown(socket.SHUT_WR)
+                assert hung_up(caller)
+        assert send(made.command, Mark()).ok
+        assert [type(t.command) for t in made.taken] == [Mark]
+
+
+def test_a_sender_that_shuts_its_side_still_gets_its_answers(data_dir: Path) -> None:
+    with core(data_dir, running=False) as made, made.connect() as caller:
+        caller.sendall(to_line(Note("a")) + to_line(Note("b")))
+        caller.shutdown(socket.SHUT_WR)
+        until(lambda: len(made.inbox) == 2)
+        made.runs.set()
+        assert lines(caller, 2) == [Reply(True, "Done: Note.")] * 2
+        assert hung_up(caller)
+
+
+@pytest.mark.parametrize(
+    "garbage",
+    [b"hello\n", b"\x00\xff" * 500 + b"\n", b"GET / HTTP/1.1\r\n", b"[" * 60_000 + b"\n", b"{}\n", b"\n"],
+)
+def test_garbage_gets_one_sentence_and_the_end_of_the_connection(data_dir: Path, garbage: bytes) -> None:
+    with core(data_dir) as made, made.connect() as caller:
+        caller.sendall(garbage)
+        (reply,) = lines(caller, 1)
+        assert not reply.ok
+        assert reply.says.startswith("Command refused: ")
+        assert hung_up(caller)
+        assert send(made.command, Mark()).ok
+
+
+def test_a_line_that_never_ends_is_cut_off_at_the_limit(data_dir: Path) -> None:
+    with core(data_dir) as made, made.connect() as caller:
+        with contextlib.suppress(BrokenPipeError, ConnectionResetError):
+            for _ in range(64):
+                caller.sendall(b"x" * 65_536)
+        (reply,) = lines(caller, 1)
+        assert f"limit {LINE_MAX_BYTES}" in reply.says
+        assert hung_up(caller)
+        assert made.taken == []
+
+
+def test_a_line_of_the_greatest_length_is_served(data_dir: Path) -> None:
+    with core(data_dir) as made, made.connect() as caller:
+        line = to_line(Note("x"))[:-1]
+        caller.sendall(line + b" " * (LINE_MAX_BYTES - len(line) - 1) + b"\n")
+        assert lines(caller, 1) == [Reply(True, "Done: Note.")]
+
+
+def test_a_full_inbox_refuses_with_a_sentence_but_takes_a_stop(data_dir: Path) -> None:
+    with core(data_dir, running=False) as made:
+        with contextlib.ExitStack() as stack:
+            callers = [stack.enter_context(made.connect()) for _ in range(5)]
+            for number, caller in enumerate(callers[:4]):
+                caller.sendall(b"".join(to_line(Note(f"{number} {each}")) for each in range(8)))
+            until(lambda: len(made.inbox) == 32)
+            callers[4].sendall(to_line(Note("one too many")))
+            (refused,) = lines(callers[4], 1)
+            why = "32 commands wait for the core's loop, limit 32"
+            assert refused == Reply(False, f"Note refused: {why}. Send it again in a moment.")
+            callers[4].sendall(to_line(StopRequest(), "anna") + to_line(StopRequest(), "ben"))
+            until(lambda: len(made.inbox) == 33)
+            made.slice()
+            assert made.taken[0].command == StopRequest(actor="anna")
+            assert lines(callers[4], 2) == [Reply(True, "Done: StopRequest.")] * 2
+            made.runs.set()
+            assert all(each.ok for caller in callers[:4] for each in lines(caller, 8))
+        assert len(made.taken) == 33
+
+
+def test_a_loop_that_does_not_answer_is_answered_for(data_dir: Path) -> None:
+    limits = EndpointLimits(answer_s=0.3)
+    with core(data_dir, limits, running=False) as made:
+        withdrawn = send(made.command, Note("a"))
+        assert not withdrawn.ok
+        assert "did not take this command within 0.3 s; it has been withdrawn" in withdrawn.says
+        assert "the motor permit has lapsed" in withdrawn.says
+        made.runs.set()
+        assert send(made.command, Note("b")).ok
+        assert [t.command for t in made.taken] == [Note("b")]
+        assert made.endpoint.counters.commands_unanswered == 1
+
+
+def test_a_command_that_was_taken_and_not_answered_is_said_to_be_unknown(data_dir: Path) -> None:
+    with core(data_dir, EndpointLimits(answer_s=0.3), running=False) as made, made.connect() as caller:
+        caller.sendall(to_line(Note("a")))
+        until(lambda: len(made.inbox) == 1)
+        ticket = made.inbox.take()
+        assert ticket is not None
+        (reply,) = lines(caller, 1)
+        assert "took this command but did not answer within 0.3 s" in reply.says
+        ticket.answer(Reply(True, "Too late."))
+        ticket.answer(Reply(True, "And twice."))
+        made.runs.set()
+        caller.sendall(to_line(Mark()))
+        assert lines(caller, 1) == [Reply(True, "Done: Mark.")]
+
+
+def test_a_stop_request_outlives_its_answer_and_those_that_join_it_are_answered(data_dir: Path) -> None:
+    with core(data_dir, EndpointLimits(answer_s=0.3), running=False) as made:
+        first = send(made.command, StopRequest(), "anna")
+        assert "it is kept and comes first when the loop runs again" in first.says
+        assert len(made.inbox) == 1
+        with made.connect() as caller:
+            caller.sendall(to_line(StopRequest(), "ben"))
+            until(lambda: made.endpoint.counters.commands_queued == 2)
+            made.runs.set()
+            assert lines(caller, 1) == [Reply(True, "Done: StopRequest.")]
+        assert [t.command for t in made.taken] == [StopRequest(actor="anna")]
+
+
+def test_a_flood_from_one_sender_is_served_at_its_rate_and_stops_nobody(data_dir: Path) -> None:
+    with core(data_dir) as made, made.connect() as flooder:
+        flooder.setblocking(False)
+        flood, stopped = to_line(Note("x")) * 500, threading.Event()
+
+        def pour() -> None:
+            while not stopped.is_set():
+                try:
+                    flooder.send(flood)
+                except BlockingIOError:
+                    time.sleep(0.001)
+                except OSError:
+                    return
+
+        thread = threading.Thread(target=pour)
+        t_start_s = time.monotonic()
+        thread.start()
+        until(lambda: len(made.taken) > 40)
+        for _ in range(5):
+            assert send(made.command, StopRequest()).ok
+        seconds = time.monotonic() - t_start_s
+        of_flood = sum(isinstance(t.command, Note) for t in made.taken)
+        stopped.set()
+        thread.join()
+        assert of_flood <= 50 * (seconds + 2)
+
+
+def test_silent_senders_are_closed_also_when_they_dribble(data_dir: Path) -> None:
+    with core(data_dir, EndpointLimits(idle_s=0.5)) as made, made.connect() as silent, made.connect() as dribbler:
+        with contextlib.suppress(BrokenPipeError, ConnectionResetError):
+            while made.endpoint.counters.senders:
+                dribbler.sendall(b"x")
+                time.sleep(0.02)
+        assert hung_up(silent)
+        assert made.endpoint.counters.senders_idle == 2
+
+
+# --- many clients ---------------------------------------------------------------------------------------------------
+
+
+def test_forty_senders_get_an_answer_or_a_sentence_each(data_dir: Path) -> None:
+    with core(data_dir, EndpointLimits(evict_s=600.0)) as made, contextlib.ExitStack() as stack:
+        callers = [stack.enter_context(made.connect()) for _ in range(40)]
+        replies = []
+        for caller in callers:
+            with contextlib.suppress(BrokenPipeError):
+                caller.sendall(to_line(Mark()))
+            replies += lines(caller, 1)
+        assert [each.ok for each in replies] == [True] * 32 + [False] * 8
+        assert {each.says for each in replies[32:]} == {"32 senders of commands, limit 32."}
+        assert made.endpoint.counters.clients_refused == 8
+        callers[0].close()
+        until(lambda: made.endpoint.counters.senders == 31)
+        assert send(made.command, Mark()).ok
+
+
+def test_sleepers_in_every_place_do_not_shut_a_stop_request_out(data_dir: Path) -> None:
+    with core(data_dir, EndpointLimits(evict_s=0.1)) as made, contextlib.ExitStack() as stack:
+        sleepers = [stack.enter_context(made.connect()) for _ in range(32)]
+        until(lambda: made.endpoint.counters.senders == 32)
+        deadline_s = time.monotonic() + 20.0
+        reply = send(made.command, StopRequest())
+        while not reply.ok and time.monotonic() < deadline_s:
+            reply = send(made.command, StopRequest())
+        assert reply == Reply(True, "Done: StopRequest.")
+        assert hung_up(sleepers[0])
+
+
+def test_forty_readers_are_served_or_told_why_not(data_dir: Path) -> None:
+    with core(data_dir) as made, contextlib.ExitStack() as stack:
+        readers = []
+        for _ in range(40):
+            reader = stack.enter_context(LiveClient(made.live))
+            reader.latest(0.0)
+            readers.append(reader)
+        assert all(reader.latest(20.0) is not None for reader in readers[:32])
+        for reader in readers[32:]:
+            until(lambda reader=reader: reader.latest(0.01) is None and "limit 32" in reader.problem)
+        assert made.endpoint.counters.readers == 32
+        readers[3].close()
+        assert readers[35].latest(20.0) is not None
+
+
+def test_callers_that_come_and_go_leave_no_descriptor_behind(data_dir: Path) -> None:
+    with core(data_dir) as made:
+        send(made.command, Mark())
+        until(lambda: made.endpoint.counters.senders == 0)
+        before = len(os.listdir("/proc/self/fd"))
+        for _ in range(150):
+            made.connect().close()
+            made.connect(made.live).close()
+        until(lambda: made.endpoint.counters.senders == made.endpoint.counters.readers == 0)
+        assert send(made.command, Mark()).ok
+        until(lambda: made.endpoint.counters.senders == 0)
+        assert len(os.listdir("/proc/self/fd")) == before
+
+
+def test_no_descriptor_left_to_accept_with_is_no_end(data_dir: Path) -> None:
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    with core(data_dir) as made:
+        callers = [socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) for _ in range(3)]
+        used = max(int(name) for name in os.listdir("/proc/self/fd")) + 1
+        spare = [os.open("/dev/null", os.O_RDONLY) for _ in range(used + 1 - len(os.listdir("/proc/self/fd")))]
+        try:
+            resource.setrlimit(resource.RLIMIT_NOFILE, (max(spare) + 1 if spare else used, hard))
+            for caller in callers:
+                caller.connect(str(made.command))
+            t_start_s, busy_s = time.monotonic(), time.process_time()
+            time.sleep(0.5)
+            share = (time.process_time() - busy_s) / (time.monotonic() - t_start_s)
+            assert made.endpoint.counters.senders < 3
+        finally:
+            resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
+            for each in spare:
+                os.close(each)
+        until(lambda: made.endpoint.counters.senders == 3)
+        for caller in callers:
+            caller.close()
+        assert send(made.command, Mark()).ok
+    assert share < 0.5, "it must wait, not turn round and round"
+
+
+# --- readers --------------------------------------------------------------------------------------------------------
+
+
+def test_a_reader_follows_every_snapshot(data_dir: Path) -> None:
+    with core(data_dir) as made, LiveClient(made.live) as reader:
+        seen = []
+        for received in reader.follow(20.0):
+            assert received is not None
+            seen.append(received[0]["seq"])
+            if len(seen) == 10:
+                break
+        assert seen == list(range(seen[0], seen[0] + 10))
+
+
+def test_a_new_reader_is_never_shown_what_a_frozen_loop_left(data_dir: Path) -> None:
+    with core(data_dir, running=False) as made:
+        made.publish()
+        with LiveClient(made.live) as first, LiveClient(made.live) as second:
+            assert first.latest(0.3) is None
+            assert second.latest(0.3) is None
+            made.publish()
+            for reader in (first, second):
+                received = reader.latest(20.0)
+                assert received is not None
+                assert received[0]["seq"] == 2
+
+
+def test_a_reader_that_does_not_read_loses_snapshots_and_delays_nobody(data_dir: Path) -> None:
+    with core(data_dir, running=False) as made, made.connect(made.live) as slow, LiveClient(made.live) as quick:
+        until(lambda: made.endpoint.counters.readers == 1)
+        quick.latest(0.0)
+        until(lambda: made.endpoint.counters.readers == 2)
+        for _ in range(40):
+            made.publish()
+            received = quick.latest(20.0)
+            assert received is not None
+            assert received[0]["seq"] == made.seq
+        counters = made.endpoint.counters
+        assert counters.snapshots_dropped > 0
+        came = b""
+        while json.loads(came.splitlines()[-1])["seq"] != 40 if came.endswith(b"\n") else True:
+            came += slow.recv(65_536)
+        numbers = [json.loads(line)["seq"] for line in came.splitlines()]
+        assert numbers == sorted(set(numbers)), "whole lines, in order, none twice"
+        assert len(numbers) == 40 - counters.snapshots_dropped
+        assert len(numbers) < 20, "the backlog of a sleeper is short"
+
+
+def test_a_hung_reader_is_let_go(data_dir: Path) -> None:
+    limits = EndpointLimits(hung_s=0.5)
+    with core(data_dir, limits) as made, made.connect(made.live) as hung, LiveClient(made.live) as quick:
+        until(lambda: quick.latest(0.1) is not None and made.endpoint.counters.readers_hung == 1)
+        assert made.endpoint.counters.readers == 1
+        while hung.recv(65_536):
+            continue
+
+
+def test_a_reader_that_talks_is_let_go(data_dir: Path) -> None:
+    with core(data_dir) as made, made.connect(made.live) as talker:
+        talker.sendall(to_line(StopRequest()))
+        until(lambda: made.endpoint.counters.readers == 0)
+        assert send(made.command, Mark()).ok
+        assert [type(t.command) for t in made.taken] == [Mark]
+
+
+def test_a_snapshot_too_long_for_a_reader_is_counted_not_sent(data_dir: Path) -> None:
+    with core(data_dir, running=False) as made, LiveClient(made.live) as reader:
+        assert reader.latest(0.1) is None
+        made.snapshots.publish(b"x" * (SNAPSHOT_MAX_BYTES + 1))
+        until(lambda: made.endpoint.counters.snapshots_too_long == 1)
+        made.publish()
+        received = reader.latest(20.0)
+        assert received is not None
+        assert received[0]["seq"] == 1
+
+
+# --- socket files, start and end ------------------------------------------------------------------------------------
+
+
+def test_socket_files_are_for_owner_and_group_and_are_removed(data_dir: Path) -> None:
+    with core(data_dir) as made:
+        for path in (made.live, made.command):
+            assert stat.S_IMODE(path.lstat().st_mode) == 0o660
+    assert not made.live.exists()
+    assert not made.command.exists()
+
+
+def test_a_second_core_is_refused_and_the_first_goes_on(data_dir: Path) -> None:
+    with core(data_dir) as made:
+        with pytest.raises(SocketRefused) as caught:
+            Core(data_dir).endpoint.start()
+        assert f"another core (process {os.getpid()}) holds it" in caught.value.sentence()
+        assert send(made.command, Mark()).ok
+
+
+def test_a_stranger_that_answers_on_the_path_is_not_pushed_aside(data_dir: Path) -> None:
+    made = Core(data_dir)
+    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as stranger:
+        stranger.bind(str(made.command))
+        stranger.listen(1)
+        with pytest.raises(SocketRefused) as caught:
+            made.endpoint.start()
+        assert f"another core (process {os.getpid()}) answers on it" in caught.value.sentence()
+        assert made.command.exists()
+    assert not made.live.exists(), "nothing is left open by a start that failed"
+    made.endpoint.start()
+    made.endpoint.stop()
+
+
+def test_what_is_no_socket_is_not_removed(data_dir: Path) -> None:
+    made = Core(data_dir)
+    made.live.write_text("notes of the workshop")
+    with pytest.raises(SocketRefused) as caught:
+        made.endpoint.start()
+    assert "something that is no socket lies there" in caught.value.sentence()
+    assert made.live.read_text() == "notes of the workshop"
+
+
+@pytest.mark.parametrize(("name", "why"), [("x" * 120, "limit 107"), ("missing", "No such file or directory")])
+def test_a_folder_that_will_not_do_is_named(data_dir: Path, name: str, why: str) -> None:
+    with pytest.raises(SocketRefused) as caught:
+        Core(data_dir / name).endpoint.start()
+    assert why in caught.value.sentence()
+    assert "The core has not started." in caught.value.sentence()
+
+
+KILLED_CORE = """
+import sys, time
+from pathlib import Path
+from scuffwatch.control.endpoint import Endpoint, Inbox, SnapshotSource
+folder, inbox = Path(sys.argv[1]), Inbox()
+Endpoint(folder / "live.sock", folder / "command.sock", SnapshotSource(), inbox).start()
+print("ready", flush=True)
+time.sleep(60)
+"""
+
+
+@contextlib.contextmanager
+def other_core(folder: Path) -> Iterator[subprocess.Popen[str]]:
+    with subprocess.Popen([sys.executable, "-c", KILLED_CORE, folder], stdout=subprocess.PIPE, text=True) as process:
+        try:
+            assert process.stdout is not None
+            assert process.stdout.readline() == "ready\n"
+            yield process
+        finally:
+            process.kill()
+
+
+def test_the_files_of_a_killed_core_are_taken_over(data_dir: Path) -> None:
+    with other_core(data_dir) as killed:
+        killed.kill()
+        killed.wait()
+    assert (data_dir / "command.sock").exists()
+    with pytest.raises(CoreNotReached, match="no core answers"):
+        send(data_dir / "command.sock", Mark())
+    with core(data_dir) as made:
+        assert send(made.command, Mark()).ok
+
+
+def test_a_frozen_core_is_not_taken_for_dead(data_dir: Path) -> None:
+    with other_core(data_dir) as frozen:
+        os.kill(frozen.pid, signal.SIGSTOP)
+        with pytest.raises(SocketRefused) as caught:
+            Core(data_dir).endpoint.start()
+        assert f"process {frozen.pid}" in caught.value.sentence()
+        with pytest.raises(CoreNotReached, match="no answer"):
+            send(data_dir / "command.sock", Mark(), timeout_s=0.3)
+
+
+def test_clients_find_a_core_that_was_started_again(data_dir: Path) -> None:
+    with contextlib.ExitStack() as stack:
+        with core(data_dir) as made:
+            readers = [stack.enter_context(LiveClient(made.live)) for _ in range(5)]
+            assert all(reader.latest(20.0) is not None for reader in readers)
+            caller = stack.enter_context(made.connect())
+            caller.sendall(to_line(Mark()))
+            assert lines(caller, 1)[0].ok
+        assert hung_up(caller)
+        for reader in readers:
+            until(lambda reader=reader: reader.latest(0.05) is None and "no core answers" in reader.problem)
+        with core(data_dir):
+            assert all(reader.latest(20.0) is not None for reader in readers)
+            assert [reader.reconnects for reader in readers] == [2] * 5
+
+
+def test_one_endpoint_starts_and_stops_many_times(data_dir: Path) -> None:
+    made = Core(data_dir)
+    made.endpoint.start()
+    made.endpoint.stop()
+    before = len(os.listdir("/proc/self/fd"))
+    for _ in range(50):
+        made.endpoint.start()
+        with made.connect(), made.connect(made.live):
+            made.endpoint.stop()
+    made.endpoint.stop()
+    assert len(os.listdir("/proc/self/fd")) == before
+    made.publish()
+
+
+def test_whoever_waits_at_the_end_is_told(data_dir: Path) -> None:
+    with core(data_dir, running=False) as made, made.connect() as caller:
+        caller.sendall(to_line(Note("a")))
+        until(lambda: len(made.inbox) == 1)
+        made.endpoint.stop()
+        (reply,) = lines(caller, 1)
+        assert reply.says.startswith("The core is stopping; ")
+        ticket = made.inbox.take()
+        assert ticket is not None
+        ticket.answer(Reply(True, "After the end."))
+
+
+def test_an_error_of_ours_ends_the_thread_where_it_is_seen(data_dir: Path) -> None:
+    """A text in place of bytes is the misuse that mypy would catch; here it stands for any error in the thread."""
+    made = Core(data_dir)
+    made.endpoint.start()
+    with made.connect() as caller, made.connect(made.live) as reader:
+        until(lambda: made.endpoint.counters.readers == 1)
+        made.snapshots.publish("{}")  # type: ignore[arg-type]
+        until(lambda: made.endpoint.failed != "")
+        assert hung_up(caller)
+        assert hung_up(reader)
+    assert made.endpoint.failed.startswith("The control thread ended by an error of ours (TypeError: ")
+    assert "the guard goes on" in made.endpoint.failed
+    assert not made.command.exists()
+    made.endpoint.stop()
+    assert made.endpoint.failed
