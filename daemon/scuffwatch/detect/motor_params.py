@@ -22,7 +22,8 @@ class MotorParams:
         current_limit_a: electronic current limit of the drive; infinite where there is none or it is not known.
         turning_rpm: above it the ring turns; NaN for 2 % of the set speed.
         speed_lost_level: of `speed_sensor_lost`.
-        supply_lost_level: of `motor_supply_lost`. It is found only where the contactor is known to be closed. NOTICE
+        supply_lost_level: of `motor_supply_lost`. It is found only with a tachometer and where the contactor is
+            known to be closed. NOTICE
             suits a rig whose stop button does not open the contactor: there a normal stop looks the same.
         arm_share, arm_s: the motor has started once its speed was at this share of the set speed for so long.
         stall_share: below this share of the set speed the ring is stalling.

@@ -71,11 +71,13 @@ def speed_sensor_lost(t_rig_s: float, signs: MotorSigns, params: MotorParams, lo
 def supply_lost(t_rig_s: float, signs: MotorSigns, params: MotorParams) -> Finding:
     """Give MOTOR_SUPPLY_LOST: current and speed gone at a closed contactor."""
     off_a = params.off_current_a
-    evidence = [Evidence(MOTOR_CURRENT, signs.current_a, off_a, "A")]
-    says = f"Motor supply lost: motor current {quantity(MOTOR_CURRENT, signs.current_a)}, limit {number(off_a, 2)}"
-    if signs.speed_rpm == signs.speed_rpm:
-        evidence.append(Evidence(RING_SPEED, signs.speed_rpm, signs.usual_speed_rpm.value, "r/min"))
-        says += f", and ring speed {quantity(RING_SPEED, signs.speed_rpm)}"
-    channels = tuple(item.name for item in evidence)
-    says += " with the contactor closed."
-    return Finding(FindingKind.MOTOR_SUPPLY_LOST, params.supply_lost_level, t_rig_s, channels, tuple(evidence), says)
+    evidence = (
+        Evidence(MOTOR_CURRENT, signs.current_a, off_a, "A"),
+        Evidence(RING_SPEED, signs.speed_rpm, signs.usual_speed_rpm.value, "r/min"),
+    )
+    says = (
+        f"Motor supply lost: motor current {quantity(MOTOR_CURRENT, signs.current_a)}, limit {number(off_a, 2)}, "
+        f"and ring speed {quantity(RING_SPEED, signs.speed_rpm)} with the contactor closed."
+    )
+    channels = (MOTOR_CURRENT, RING_SPEED)
+    return Finding(FindingKind.MOTOR_SUPPLY_LOST, params.supply_lost_level, t_rig_s, channels, evidence, says)

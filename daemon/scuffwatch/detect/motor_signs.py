@@ -14,6 +14,8 @@ _LEAST_COEFFICIENT = 0.02
 _LEAST_FORCE_N = 5.0
 _LEAD_SLICES = 3
 _MATURE_S = 1.0
+_DOWN_SHARE = 0.6
+_RISEN_RATIO = 1.15
 
 
 class Usual:
@@ -68,6 +70,8 @@ class MotorSigns:
         usual_speed_rpm, usual_current_a, usual_friction, usual_load_n: means while the motor runs.
         on, off: slices in a row in which the current was above, or not above, its off value.
         up, up_new: slices in a row, and new samples in them, in which the current speaks for a stall.
+        risen: slices in a row in which the current is a little above its mean.
+        down: slices in a row in which the current is well below its mean.
         alone, alone_new: the same for the current alone, beyond what load and friction explain.
         lead: slices in a row in which friction was well above its usual value while the speed was right;
             `led_friction` is its value then.
@@ -101,7 +105,7 @@ class MotorSigns:
             self._recent_friction,
         ):
             usual.forget()
-        self.up = self.up_new = self.alone = self.alone_new = self.lead = 0
+        self.up = self.up_new = self.risen = self.down = self.alone = self.alone_new = self.lead = 0
         self.surge_a = 0.0
 
     def read(self, s: Slice) -> None:
@@ -158,6 +162,8 @@ class MotorSigns:
             self.up_new += self.current_new
         else:
             self.up = self.up_new = 0
+        self.risen = self.risen + 1 if current > _RISEN_RATIO * usual else 0
+        self.down = self.down + 1 if current < _DOWN_SHARE * usual else 0
         if self.speed_rpm == self.speed_rpm:
             self.alone = self.alone_new = 0
         elif at_limit or current > self.alone_limit_a:
@@ -165,6 +171,12 @@ class MotorSigns:
             self.alone_new += self.current_new
         else:
             self.alone = self.alone_new = 0
+
+    @property
+    def current_share(self) -> float:
+        """Give the current over its usual value; NaN where either is not known."""
+        usual = self.usual_current_a.value
+        return self.current_a / usual if usual > 0.0 else math.nan
 
     @property
     def alone_limit_a(self) -> float:

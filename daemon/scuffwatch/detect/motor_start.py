@@ -10,6 +10,7 @@ from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.motor_signs import MotorSigns, Usual
 
 _STEADY_SHARE = 0.25
+_STEADY_SPEED_SHARE = 0.1
 _STEADY_MEMORY_S = 0.3
 _FALLEN_SHARE = 0.7
 _NO_SURGE_TIMES = 5.0
@@ -33,7 +34,7 @@ class StartWatch:
     long. Without a tachometer: the current has fallen to 70 % of its surge and held within 25 % for `arm_s`; where
     there was no surge, held for five times as long. STOOD_STILL: current flows and the ring has not turned for
     `start_max_s`. NO_SPEED: the current has fallen and held for twice `arm_s`, so the motor turns, and the tachometer
-    says it does not.
+    has said for as long that it does not.
 
     Args:
         params: see `MotorParams`.
@@ -50,11 +51,13 @@ class StartWatch:
         self._set_rpm = params.speed_set_rpm
         self._turning_rpm = params.turning_above_rpm
         self._current_a = Usual(_STEADY_MEMORY_S)
+        self._speed_rpm = Usual(_STEADY_MEMORY_S)
         self.begin()
 
     def begin(self) -> None:
         """Begin with a new start."""
         self._current_a.forget()
+        self._speed_rpm.forget()
         self._at_speed_s = self._steady_s = self.still_s = self.lasted_s = 0.0
 
     def update(self, signs: MotorSigns, dt_s: float) -> Start:
@@ -72,7 +75,10 @@ class StartWatch:
         if math.isnan(signs.current_a):
             return Start.BLIND
         self.still_s += dt_s
-        if self._current_has_fallen(signs) and self._steady_s >= _NO_SPEED_TIMES * self._params.arm_s:
+        if (
+            self._current_has_fallen(signs)
+            and min(self._steady_s, self.still_s) >= _NO_SPEED_TIMES * self._params.arm_s
+        ):
             return Start.NO_SPEED
         return Start.STOOD_STILL if self.still_s >= self._params.start_max_s else Start.GOES_ON
 
@@ -94,9 +100,8 @@ class StartWatch:
 
     def _at_speed(self, signs: MotorSigns, dt_s: float) -> bool:
         if math.isnan(self._set_rpm):
-            usual = signs.usual_speed_rpm
-            usual.learn(signs.speed_rpm, dt_s)
-            reached = abs(signs.speed_rpm - usual.value) <= 0.1 * usual.value
+            self._speed_rpm.learn(signs.speed_rpm, dt_s)
+            reached = abs(signs.speed_rpm - self._speed_rpm.value) <= _STEADY_SPEED_SHARE * self._speed_rpm.value
         else:
             reached = signs.speed_rpm >= self._params.arm_share * self._set_rpm
         self._at_speed_s = self._at_speed_s + dt_s if reached else 0.0

@@ -6,23 +6,22 @@ Reads slices and the contactor's state, gives findings and whether the ring turn
        ▲                          │                     │                                      │
        └──────current gone────────┴─────────────────────┴──────────────────────────────────────┘
 
-The start is judged by `StartWatch`. Only a running motor can stall: a start surge is no stall. Then, where the speed
-is below half of the set speed:
-
-- current above 1.5 x its mean, at its limit, or as high as in the start surge: held still. STALL where friction had
-  risen before the speed fell, else JAM. Decided with two speed samples, or one and three slices of high current;
-- speed gone at once, current as before for 0.3 s: SPEED_SENSOR_LOST; the current alone then speaks for the motor;
-- current gone: a normal stop. Where the contactor is known to be closed 0.5 s later, MOTOR_SUPPLY_LOST;
-- anything else, as a drive's ramp to standstill: no event.
+A start is judged by `StartWatch`, a loss of speed by `FallWatch`; what they call a normal start, stop or restart is no
+event. Only a running motor can stall: a start surge is no stall. Held still is STALL where friction had risen before
+the speed fell, else JAM. A lost tachometer is SPEED_SENSOR_LOST; the current alone then speaks for the motor. Current
+gone is a normal stop; where it went at full speed, and 0.5 s later the speed has fallen too and the contactor is known
+to be closed, it is MOTOR_SUPPLY_LOST.
 
 Without a tachometer, or with one that is BAD: JAM, or STALL where friction led, on current beyond twice what load and
-friction explain for 0.3 s. A current channel whose value is older than 0.5 s gives no verdict alone.
+friction explain for 0.3 s. A current channel whose value is older than 0.5 s gives no verdict alone. Below 60 % of its
+mean the motor may be on the way to a stop and a restart: it is then judged as starting.
 """
 
 import math
 from enum import Enum
 
 from scuffwatch.detect.limits import slices_in
+from scuffwatch.detect.motor_fall import ABRUPT_S, DOWN_SLICES, Fall, FallWatch
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.motor_says import held_still, not_started, speed_sensor_lost, supply_lost
 from scuffwatch.detect.motor_signs import MotorSigns
@@ -32,16 +31,9 @@ from scuffwatch.model.finding import Finding
 
 __all__ = ["MotorParams", "MotorState", "MotorWatch"]
 
-_ABRUPT_S = 0.2
-"""A speed that falls from 80 % to 50 % faster than this has not been coasting down under a drive's ramp."""
 _HOLE_S = 0.1
 """After a longer hole it is not known what the motor did in it."""
 _CURRENT_AGE_S = 0.5
-_SAME_LOW, _SAME_MOVED, _SAME_HIGH, _SAME_LED = 0.7, 0.9, 1.1, 1.2
-"""Shares of its usual value within which the current is *as before*: alone, with friction moved, with friction led."""
-_KEPT_SHARE = 0.9
-"""A current that falls further than this since the speed went is a slow transducer after a normal stop."""
-_LED_S = 0.05
 _SUPPLY_WATCH_S = 10.0
 
 
@@ -80,7 +72,7 @@ class MotorWatch:
         self._epoch: int | None = None
         self._moving = 0
         self._coasted_s = self._at_speed_s = 0.0
-        self._forget_fall()
+        self._fall = FallWatch(params)
         self.ring_turning: bool | None = None
         self.reset()
 
@@ -125,7 +117,7 @@ class MotorWatch:
         if self.state is MotorState.STOPPED:
             return self._while_stopped(s, contactor_closed)
         if self._signs.off >= 2:
-            self._stop(watch_supply=self.state is MotorState.RUNNING and contactor_closed is True)
+            self._stop(watch_supply=self._was_at_speed() and contactor_closed is True)
             self.standing = ()
             return None
         if self.state is MotorState.STARTING:
@@ -159,6 +151,11 @@ class MotorWatch:
         self._watch_supply = watch_supply
         self._gone_s = 0.0
 
+    def _was_at_speed(self) -> bool:
+        """Say whether the motor ran at speed just before; a drive's ramp takes the speed away before the current."""
+        signs = self._signs
+        return self.state is MotorState.RUNNING and not math.isnan(signs.speed_rpm) and self._fall.since_s <= ABRUPT_S
+
     def _while_stopped(self, s: Slice, contactor_closed: bool | None) -> Finding | None:
         signs = self._signs
         if signs.on >= 2 or (math.isnan(signs.current_a) and self._moving >= 2):
@@ -167,8 +164,8 @@ class MotorWatch:
         self._gone_s += s.duration_s
         if not self._watch_supply or contactor_closed is not True or self._gone_s > _SUPPLY_WATCH_S:
             return None
-        at_speed = signs.speed_rpm >= self._params.arm_share * self._reference_rpm
-        if at_speed or not signs.off or self._gone_s < self._params.supply_lost_s:
+        fallen = signs.speed_rpm < self._params.arm_share * self._reference_rpm
+        if not fallen or not signs.off or self._gone_s < self._params.supply_lost_s:
             return None
         self._watch_supply = False
         return supply_lost(s.t_rig_s, signs, self._params)
@@ -199,70 +196,32 @@ class MotorWatch:
 
     def _run(self) -> None:
         self.state = MotorState.RUNNING
-        self._forget_fall()
-
-    def _forget_fall(self) -> None:
-        self._fall_s = self._fell_s = self._low_s = 0.0
-        self._low_new = self._low_current_new = 0
-        self._low_current_a = math.nan
+        self._fall.begin()
 
     def _while_running(self, s: Slice) -> Finding | None:
         signs = self._signs
         signs.weigh()
         if math.isnan(signs.speed_rpm):
             return self._by_current_alone(s)
-        at_speed_rpm = self._params.arm_share * self._reference_rpm
-        if signs.speed_rpm >= at_speed_rpm:
-            if self._fall_s:
-                self._forget_fall()
+        fall = self._fall.update(signs, self._reference_rpm, s.duration_s)
+        if fall is Fall.NONE:
             signs.learn(s.duration_s)
-            return None
-        self._fall_s += s.duration_s
-        if signs.speed_rpm >= self._params.stall_share * self._reference_rpm:
-            return None
-        if self._low_s == 0.0:
-            self._fell_s, self._low_current_a = self._fall_s, signs.current_a
-        self._low_s += s.duration_s
-        self._low_new += signs.speed_new
-        self._low_current_new += signs.current_new
-        return self._while_low(s)
-
-    def _while_low(self, s: Slice) -> Finding | None:
-        signs = self._signs
-        sure = self._low_new >= 2 or (self._low_new >= 1 and signs.up >= 3)
-        if sure and (self._current_says_held() or self._friction_says_held()):
+        elif fall is Fall.HELD_STILL:
             return self._hold(s)
-        if self._low_s < self._params.speed_lost_s:
-            return None
-        same = _share(signs.current_a, signs.usual_current_a.value)
-        if same >= _SAME_LOW and self._gone_at_once():
-            rose = same >= _SAME_HIGH or (signs.friction_moved and same >= _SAME_MOVED)
-            return self._hold(s) if rose else self._lose_speed(s)
-        if self._low_s >= self._params.arm_s and signs.speed_rpm <= self._turning_rpm:
+        elif fall is Fall.SPEED_LOST:
+            return self._lose_speed(s)
+        elif fall is Fall.RESTART:
+            self._begin_start()
+        elif fall is Fall.STOP:
             self._stop(watch_supply=False)
         return None
-
-    def _current_says_held(self) -> bool:
-        return self._signs.up >= 2 and self._signs.up_new >= 1
-
-    def _friction_says_held(self) -> bool:
-        """Say whether friction led and the motor still pulls, or nothing is known of its current."""
-        signs = self._signs
-        if not signs.friction_led:
-            return False
-        same = _share(signs.current_a, signs.usual_current_a.value)
-        if math.isnan(same) or same > _SAME_LED:
-            return True
-        return same >= _SAME_LOW and self._low_s >= _LED_S and self._gone_at_once()
-
-    def _gone_at_once(self) -> bool:
-        """Say whether the speed fell abruptly while the current, seen since, does not follow it."""
-        abrupt = self._fell_s <= _ABRUPT_S
-        return abrupt and self._low_current_new >= 2 and self._signs.current_a >= _KEPT_SHARE * self._low_current_a
 
     def _by_current_alone(self, s: Slice) -> Finding | None:
         signs, p = self._signs, self._params
         if signs.distrust_speed and self._speed_is_back(s):
+            return None
+        if signs.down >= DOWN_SLICES and not signs.distrust_speed:
+            self._begin_start()
             return None
         if signs.current_age_s > _CURRENT_AGE_S:
             signs.alone = signs.alone_new = 0
@@ -305,7 +264,3 @@ class MotorWatch:
         if self._at_speed_s >= self._params.arm_s:
             self.standing = ()
             self._run()
-
-
-def _share(now: float, usual: float) -> float:
-    return now / usual if usual > 0.0 else math.nan

@@ -1,0 +1,118 @@
+"""A running motor that loses speed: held still, its tachometer lost, or a normal stop.
+
+Reads the motor's signs, says what the loss of speed is. DETECTION §5B and §8.5.
+"""
+
+import math
+from enum import Enum
+
+from scuffwatch.detect.motor_params import MotorParams
+from scuffwatch.detect.motor_signs import MotorSigns
+
+ABRUPT_S = 0.2
+"""A speed that falls from 80 % to 50 % faster than this has not been coasting down under a drive's ramp."""
+_SAME_LOW, _SAME_MOVED, _SAME_HIGH, _SAME_LED = 0.7, 0.9, 1.1, 1.2
+"""Shares of its usual value within which the current is *as before*: alone, with friction moved, with friction led."""
+_KEPT_SHARE = 0.9
+"""A current that falls further than this since the speed went is a slow transducer after a normal stop."""
+_LED_S = 0.05
+_RISE_SHARE = 0.1
+"""A ring that has gained so much of its speed again is being started, not held."""
+DOWN_SLICES = 3
+
+
+class Fall(Enum):
+    """What a loss of speed is."""
+
+    NONE = "none: at speed"
+    OPEN = "not decided"
+    HELD_STILL = "held still under current"
+    SPEED_LOST = "the tachometer"
+    RESTART = "stopped and started again"
+    STOP = "stopped"
+
+
+class FallWatch:
+    """Follow the speed from 80 % of its reference downwards. Below `stall_share` of it, in this order:
+
+    - RESTART: the speed rises again by 10 %, or the current has fallen below 60 % of its mean: no event;
+    - HELD_STILL: current above 1.5 x its mean, at its limit, or as high as in the start surge; above 1.15 x its mean
+      where the speed was gone at once; friction that led while the motor still pulls. It takes two speed samples, or
+      one and three slices of high current;
+    - after `speed_lost_s`, where the speed was gone at once and the current stayed: HELD_STILL where the current is
+      10 % higher than usual, or friction has changed by half; else SPEED_LOST;
+    - after `arm_s` without turning: STOP, a drive's ramp to standstill.
+
+    Args:
+        params: see `MotorParams`.
+
+    What survives a call: timers, and the lowest speed and current since the speed went.
+
+    Attributes:
+        since_s: time since the motor was at speed.
+    """
+
+    def __init__(self, params: MotorParams) -> None:
+        self._params = params
+        self._turning_rpm = params.turning_above_rpm
+        self.begin()
+
+    def begin(self) -> None:
+        """Begin with a motor at speed."""
+        self.since_s = self._fell_s = self._low_s = 0.0
+        self._low_new = self._low_current_new = 0
+        self._low_current_a = self._lowest_current_a = math.nan
+        self._lowest_rpm = math.inf
+
+    def update(self, signs: MotorSigns, reference_rpm: float, dt_s: float) -> Fall:
+        """Take the next slice's signs; the speed is known."""
+        if signs.speed_rpm >= self._params.arm_share * reference_rpm:
+            if self.since_s:
+                self.begin()
+            return Fall.NONE
+        self.since_s += dt_s
+        if signs.speed_rpm >= self._params.stall_share * reference_rpm:
+            return Fall.OPEN
+        self._follow(signs, dt_s)
+        rises = signs.speed_rpm > self._lowest_rpm + _RISE_SHARE * reference_rpm
+        if rises or signs.down >= DOWN_SLICES:
+            return Fall.RESTART
+        sure = self._low_new >= 2 or (self._low_new >= 1 and signs.up >= 3)
+        if sure and (self._current_says_held(signs) or self._friction_says_held(signs)):
+            return Fall.HELD_STILL
+        return self._late(signs) if self._low_s >= self._params.speed_lost_s else Fall.OPEN
+
+    def _follow(self, signs: MotorSigns, dt_s: float) -> None:
+        if self._low_s == 0.0:
+            self._fell_s = self.since_s
+            self._low_current_a = self._lowest_current_a = signs.current_a
+        self._low_s += dt_s
+        self._low_new += signs.speed_new
+        self._low_current_new += signs.current_new
+        self._lowest_rpm = min(self._lowest_rpm, signs.speed_rpm)
+        self._lowest_current_a = min(self._lowest_current_a, signs.current_a)
+
+    def _late(self, signs: MotorSigns) -> Fall:
+        same = signs.current_share
+        if same >= _SAME_LOW and self._gone_at_once():
+            rose = same >= _SAME_HIGH or (signs.friction_moved and same >= _SAME_MOVED)
+            return Fall.HELD_STILL if rose else Fall.SPEED_LOST
+        stands = self._low_s >= self._params.arm_s and signs.speed_rpm <= self._turning_rpm
+        return Fall.STOP if stands else Fall.OPEN
+
+    def _current_says_held(self, signs: MotorSigns) -> bool:
+        return (signs.up >= 2 and signs.up_new >= 1) or (signs.risen >= 2 and self._gone_at_once())
+
+    def _friction_says_held(self, signs: MotorSigns) -> bool:
+        """Say whether friction led and the motor still pulls, or nothing is known of its current."""
+        if not signs.friction_led:
+            return False
+        same = signs.current_share
+        if math.isnan(same) or same > _SAME_LED:
+            return True
+        return same >= _SAME_LOW and self._low_s >= _LED_S and self._gone_at_once()
+
+    def _gone_at_once(self) -> bool:
+        """Say whether the speed fell abruptly while the current, seen since, did not follow it."""
+        kept = self._lowest_current_a >= _KEPT_SHARE * self._low_current_a
+        return self._fell_s <= ABRUPT_S and kept and self._low_current_new >= 2
