@@ -2,6 +2,7 @@
 
 import contextlib
 import json
+import logging
 import os
 import resource
 import signal
@@ -302,6 +303,39 @@ def test_a_flood_from_one_sender_is_served_at_its_rate_and_stops_nobody(data_dir
         assert of_flood <= 50 * (seconds + 2)
 
 
+def test_a_flood_of_garbage_leaves_a_few_lines_in_the_log(data_dir: Path, caplog: pytest.LogCaptureFixture) -> None:
+    with core(data_dir) as made:
+        for _ in range(40):
+            with made.connect() as caller:
+                caller.sendall(b"hello\n")
+                assert len(lines(caller, 1)) == 1
+        assert made.endpoint.counters.commands_refused == 40
+    written = [each for each in caplog.messages if each.startswith("command line from ")]
+    assert len(written) == 10
+    assert f"uid {os.getuid()}, gid {os.getgid()}, pid {os.getpid()}: Command refused" in written[0]
+
+
+def test_every_command_is_in_the_log_with_its_sender_on_one_line(
+    data_dir: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    caplog.set_level(logging.INFO)
+    with core(data_dir) as made:
+        assert send(made.command, Note("all well\nnote by root: permitted"), "anna\\nben").ok
+        (written,) = [each for each in caplog.messages if each.startswith("note by ")]
+    who = f"uid {os.getuid()}, gid {os.getgid()}, pid {os.getpid()}"
+    assert written == f'note by "anna\\\\nben" ({who}) done: Done: Note.'
+
+
+def test_callers_that_leave_answers_and_snapshots_unread_are_let_go(data_dir: Path) -> None:
+    with core(data_dir) as made:
+        with made.connect() as caller, made.connect(made.live):
+            caller.sendall(to_line(Mark()))
+            until(lambda: bool(made.taken) and made.endpoint.counters.snapshots_sent > 2)
+            caller.sendall(to_line(Mark()))
+        until(lambda: made.endpoint.counters.senders == made.endpoint.counters.readers == 0)
+        assert send(made.command, Mark()).ok
+
+
 def test_silent_senders_are_closed_also_when_they_dribble(data_dir: Path) -> None:
     with core(data_dir, EndpointLimits(idle_s=0.5)) as made, made.connect() as silent, made.connect() as dribbler:
         with contextlib.suppress(BrokenPipeError, ConnectionResetError):
@@ -504,6 +538,22 @@ def test_a_stranger_that_answers_on_the_path_is_not_pushed_aside(data_dir: Path)
     assert not made.live.exists(), "nothing is left open by a start that failed"
     made.endpoint.start()
     made.endpoint.stop()
+
+
+def test_a_stranger_too_busy_to_answer_is_not_pushed_aside_either(data_dir: Path) -> None:
+    made = Core(data_dir)
+    with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as stranger, contextlib.ExitStack() as stack:
+        stranger.bind(str(made.live))
+        stranger.listen(0)
+        with contextlib.suppress(BlockingIOError):
+            while True:
+                caller = stack.enter_context(socket.socket(socket.AF_UNIX, socket.SOCK_STREAM))
+                caller.setblocking(False)
+                caller.connect(str(made.live))
+        with pytest.raises(SocketRefused) as caught:
+            made.endpoint.start()
+        assert "another core answers on it" in caught.value.sentence()
+        assert made.live.exists()
 
 
 def test_what_is_no_socket_is_not_removed(data_dir: Path) -> None:

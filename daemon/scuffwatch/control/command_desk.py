@@ -17,6 +17,7 @@ from scuffwatch.control.counters import Counters, EndpointLimits
 from scuffwatch.control.door import Door, turn_away
 from scuffwatch.control.inbox import Inbox, Offer, Ticket
 from scuffwatch.control.messages import Refusal, Reply, from_line, in_one_line
+from scuffwatch.control.refusal_log import RefusalLog
 from scuffwatch.control.sockets import Claim, peer_of
 from scuffwatch.control.waker import Waker
 
@@ -52,6 +53,7 @@ class CommandDesk:
         self._open: dict[Ticket, CommandSender] = {}
         self._joined: set[Ticket] = set()
         self._answers: deque[tuple[Ticket, Reply]] = deque()
+        self._refusals = RefusalLog(_log, time.monotonic())
         self._door = Door(selector, claim, self._greet)
 
     @property
@@ -80,6 +82,7 @@ class CommandDesk:
                 continue
             sender.lines_left = LINES_PER_S
             self._serve(sender)
+        self._refusals.sweep(now_s)
         self._door.refill()
 
     def close(self) -> None:
@@ -153,26 +156,27 @@ class CommandDesk:
         sender.t_last_s = time.monotonic()
         command = from_line(line)
         if isinstance(command, Refusal):
-            self._counters.commands_refused += 1
             sender.closing = command.malformed
-            sender.waiting.append(Settled(Reply(False, command.says)))
-            _log.warning("command line from %s: %s", sender.peer.says, in_one_line(command.says))
+            self._refuse(sender, command.says)
             return
         ticket = Ticket(command, sender.peer, sender.t_last_s, self._deliver)
-        sender.waiting.append(ticket)
-        self._open[ticket] = sender
         offer = self._inbox.offer(ticket)
         if offer is Offer.FULL:
-            self._counters.commands_refused += 1
-            title = kind_of(command).title
             why = f"{self._inbox.most} commands wait for the core's loop, limit {self._inbox.most}"
-            self._settle(ticket, Reply(False, f"{title} refused: {why}. Send it again in a moment."), serve=False)
+            self._refuse(sender, f"{kind_of(command).title} refused: {why}. Send it again in a moment.")
             return
         self._counters.commands_queued += 1
+        sender.waiting.append(ticket)
+        self._open[ticket] = sender
         if offer is Offer.JOINED:
             self._joined.add(ticket)
 
-    def _settle(self, ticket: Ticket, reply: Reply, serve: bool = True) -> None:
+    def _refuse(self, sender: CommandSender, says: str) -> None:
+        self._counters.commands_refused += 1
+        sender.waiting.append(Settled(Reply(False, says)))
+        self._refusals.refused(sender.peer, says)
+
+    def _settle(self, ticket: Ticket, reply: Reply) -> None:
         """Answer a ticket, once."""
         sender = self._open.pop(ticket, None)
         if sender is None:
@@ -183,8 +187,7 @@ class CommandDesk:
         name, actor = kind_of(ticket.command).name, in_one_line(ticket.command.actor)
         done = "done" if reply.ok else "not done"
         _log.info('%s by "%s" (%s) %s: %s', name, actor, ticket.peer.says, done, in_one_line(reply.says))
-        if serve:
-            self._serve(sender)
+        self._serve(sender)
 
     def _give_up(self, ticket: Ticket) -> None:
         """Say that the loop did not answer, and what that means."""
