@@ -1,5 +1,5 @@
 // What every live page shares: the newest frame, its standing, the redraw, commands, theme, stop request.
-import { byId, say, setText } from "./dom.js";
+import { say, setText } from "./dom.js";
 import { hydrateMarks } from "./marks.js";
 import { listen } from "./feed.js";
 import { Liveness } from "./liveness.js";
@@ -127,4 +127,3 @@ function themeButtons() {
   }
 }
 
-export { byId };
