@@ -1,7 +1,7 @@
 """The order in which alarms are shown (SCREENS §6).
 
-Reads the book; gives records. Unacknowledged before acknowledged, then priority, then sample time with the first-out
-on top; followers directly below their first-out; what was put aside is always listed, apart.
+Reads the book; gives records. Unacknowledged before acknowledged, then priority, then sample time; every other trip
+alarm that stands hangs below the first-out; what was put aside is always listed, apart.
 """
 
 import math
@@ -34,10 +34,10 @@ def put_aside(book: AlarmBook) -> tuple[AlarmRecord, ...]:
     return tuple(sorted(aside, key=lambda record: record.shelving.until_mono_s if record.shelving else math.inf))
 
 
-def _place(book: AlarmBook, leader: str, group: list[AlarmRecord]) -> tuple[bool, int, bool, float]:
+def _place(book: AlarmBook, leader: str, group: list[AlarmRecord]) -> tuple[bool, int, float]:
     acknowledged = all(record.state not in UNACKNOWLEDGED for record in group)
     rank = 0 if leader in NEVER_FOLLOWS else _RANK[book.records[leader].definition.priority]
-    return acknowledged, rank, leader != book.first_out, _sample_time(book.records[leader])
+    return acknowledged, rank, _sample_time(book.records[leader])
 
 
 def _within(leader: str, group: list[AlarmRecord]) -> list[AlarmRecord]:

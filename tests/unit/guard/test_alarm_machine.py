@@ -3,12 +3,12 @@
 import random
 
 import pytest
-from alarm_rig import DEFINITIONS, Desk
+from alarm_rig import DEFINITIONS, NEAR, STALL, Desk
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
-from scuffwatch.guard.alarm_cycle import LIFE_CYCLE, PUT_ASIDE, UNACKNOWLEDGED, LifeEvent
+from scuffwatch.guard.alarm_cycle import LIFE_CYCLE, PUT_ASIDE, UNACKNOWLEDGED, AlarmRecord, LifeEvent, after
 from scuffwatch.guard.alarm_list import put_aside, standing
 from scuffwatch.guard.alarm_table import Condition
 from scuffwatch.guard.alarms import ActKind, AlarmAct
@@ -137,3 +137,9 @@ def test_a_million_steps_are_legal_and_audited():
 
 def test_every_event_has_a_row():
     assert {row.event for row in LIFE_CYCLE} == set(LifeEvent)
+
+
+def test_the_table_itself_shelves_no_trip():
+    for state in AlarmState:
+        assert after(AlarmRecord(STALL, state), LifeEvent.SHELVE) is None
+    assert after(AlarmRecord(NEAR), LifeEvent.SHELVE) is AlarmState.SHELVED
