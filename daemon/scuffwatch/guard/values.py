@@ -156,6 +156,12 @@ class Decision:
     happened: tuple[GuardEvent, ...] = ()
     needs: tuple[Need, ...] = ()
 
+    @property
+    def causes(self) -> tuple[Finding, ...]:
+        """Give the causes that are new in this step, the guard's own included: what the alarms must hear of."""
+        kinds = (GuardEventKind.TRIPPED, GuardEventKind.FOLLOWED)
+        return tuple(made.finding for made in self.happened if made.kind in kinds and made.finding is not None)
+
 
 @dataclass(frozen=True, slots=True)
 class Press:

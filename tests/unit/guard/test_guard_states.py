@@ -326,6 +326,17 @@ def test_nothing_fresh_or_no_link_sends_nothing(changes):
     assert bench.decision.lease is LeaseAction.HOLD
 
 
+def test_a_decision_names_every_new_cause_once_the_guards_own_included():
+    bench = Bench().reset()
+    overload, late = finding(t_rig_s=9.0), finding(t_rig_s=8.0)
+    decision = bench.step(new_trips=(overload,), ring_turning=True)
+    assert [cause.kind for cause in decision.causes] == [FindingKind.UNEXPECTED_START, FindingKind.OVERLOAD]
+    assert bench.step(acknowledge="Ada").causes == ()
+    assert bench.step(new_trips=(late,)).causes == (late,)
+    bench.run(0.3, contactor_closed=True)
+    assert [kind for kind, _ in bench.happened[-2:]] == [GuardEventKind.FAILED_TO_OPEN, GuardEventKind.FOLLOWED]
+
+
 # --- starter, contactor, node ---------------------------------------------------------------------------------
 
 
