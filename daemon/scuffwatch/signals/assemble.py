@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from scuffwatch.model.block import Block
 from scuffwatch.model.channel import GroupLayout
 from scuffwatch.model.event import GapMark
-from scuffwatch.signals.clock import NodeTime, TicksClock
+from scuffwatch.signals.clock import NodeTime, SampleTimes, TicksClock
 from scuffwatch.wire.protocol import INDEX_MODULUS, Data
 
 _HALF_INDEX = INDEX_MODULUS // 2
@@ -20,21 +20,26 @@ RESTARTED = "node restarted"
 class _Group:
     """Where one group stands: the block that would follow without a loss."""
 
-    __slots__ = ("end_t_rig_s", "epoch", "layout", "next_index")
+    __slots__ = ("epoch", "layout", "next_index", "times")
 
     def __init__(self, layout: GroupLayout) -> None:
         self.layout = layout
         self.epoch: int | None = None
         self.next_index = 0
-        self.end_t_rig_s = 0.0
+        self.times = SampleTimes(layout.rate_hz)
+
+    @property
+    def next_t_rig_s(self) -> float:
+        """Give the time of the sample that would follow, s."""
+        return self.times.us_of(self.next_index) / 1e6
 
 
 class Assembler:
     """Put data frames in their place in time.
 
     The ticks of a data frame are the node time of its first sample. A block that does not lie behind the last one is
-    refused: repeated, older or overlapping. The first block of all may begin anywhere: what was sampled before nobody
-    asked for.
+    refused: repeated, older or overlapping. An epoch ends where the samples of group 0 end. The first block of all may
+    begin anywhere: what was sampled before nobody asked for.
 
     Args:
         layouts: groups as the hello announced them.
@@ -72,7 +77,7 @@ class Assembler:
         if group.epoch is None:
             return (self._block(group, data, time, data.first_index, 0),)
         if group.epoch != time.epoch:
-            mark = GapMark(data.group, time.epoch, -1, 0, group.end_t_rig_s, RESTARTED)
+            mark = GapMark(data.group, time.epoch, -1, 0, group.next_t_rig_s, RESTARTED)
             return mark, self._block(group, data, time, data.first_index, 0)
         lost = (data.first_index - group.next_index + _HALF_INDEX) % INDEX_MODULUS - _HALF_INDEX
         if lost < 0:
@@ -82,16 +87,20 @@ class Assembler:
         if lost == 0:
             return (self._block(group, data, time, first_index, 0),)
         self.lost_samples += lost
-        mark = GapMark(data.group, time.epoch, group.next_index, lost, group.end_t_rig_s, LOST)
+        mark = GapMark(data.group, time.epoch, group.next_index, lost, group.next_t_rig_s, LOST)
         return mark, self._block(group, data, time, first_index, lost)
 
     def _block(self, group: _Group, data: Data, time: NodeTime, first_index: int, lost: int) -> Block:
         counts = data.counts.view()
         counts.flags.writeable = False
         block = Block(group.layout, time.epoch, data.sequence, first_index, time.t_rig_s, counts, lost)
-        group.epoch = time.epoch
+        if group.epoch != time.epoch:
+            group.times = SampleTimes(group.layout.rate_hz)
+            group.epoch = time.epoch
+        group.times.anchor(first_index, time.t_rig_s)
         group.next_index = first_index + block.n
-        group.end_t_rig_s = round(time.t_rig_s + block.n / group.layout.rate_hz, 6)
+        if group.layout.group == 0:
+            self.clock.reach(group.times.us_of(group.next_index))
         return block
 
 

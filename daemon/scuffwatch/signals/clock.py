@@ -20,7 +20,8 @@ class NodeTime:
 
     Attributes:
         epoch: number of node starts seen since the first frame, from 0.
-        t_rig_s: node time, s; in a later epoch it goes on from the last one and the true difference is unknown.
+        t_rig_s: node time, s; in a later epoch it goes on from where the last one ended, and the true
+            difference is unknown.
         restarted: whether this frame is the first of a new epoch.
     """
 
@@ -65,6 +66,10 @@ class TicksClock:
         now_us = self._last_us + self._offset_us
         self._latest_us = max(self._latest_us, now_us)
         return NodeTime(self._epoch, now_us / 1e6, restarted)
+
+    def reach(self, us: int) -> None:
+        """Take the time up to which samples have been received, µs: the next epoch does not begin before it."""
+        self._latest_us = max(self._latest_us, us)
 
 
 class SampleTimes:

@@ -8,11 +8,11 @@ import random
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from slice_makers import SLICE_S, good
+
 from scuffwatch.model.block import ChannelSlice
 from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, RING_SPEED
 from scuffwatch.signals.friction import FRICTION_COEFFICIENT
-
-from slice_makers import SLICE_S, good
 
 Row = dict[str, ChannelSlice | float]
 
@@ -108,7 +108,7 @@ class World:
             yield self.row(self.set_rpm * 0.98, self.run_a)
 
     def load_step(self, factor: float) -> Iterator[Row]:
-        """Hang on another weight: load, friction and the current above no load follow within 0.2 s, friction runs in."""
+        """Hang on another weight: load and the current above no load follow within 0.2 s, friction runs in."""
         from_n, from_a = self.load_n, self.run_a
         self.load_n = from_n * factor
         self.run_a = self.no_load_a + (from_a - self.no_load_a) * factor

@@ -3,12 +3,12 @@
 import random
 
 import pytest
+from motor_world import Fittings, Row, World
+from slice_makers import make
+
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.stall import MotorState, MotorWatch
 from scuffwatch.model.finding import Finding, FindingKind, Level
-
-from motor_world import Fittings, Row, World
-from slice_makers import make
 
 FITTINGS = {
     "all channels": Fittings(),
