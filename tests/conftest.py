@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
-GRACE_S = 2.0
+GRACE_S = 5.0
 """How long a thread or a child may take to end after the test has told it to."""
 
 settings.register_profile(

@@ -55,7 +55,7 @@ def test_uses_a_module_fixture(helper):
     ],
 )
 def test_a_leftover_fails_its_test(pytester: pytest.Pytester, source: str, says: str) -> None:
-    pytester.makeconftest(CONFTEST.replace("GRACE_S = 2.0", "GRACE_S = 0.2"))
+    pytester.makeconftest(CONFTEST.replace("GRACE_S = 5.0", "GRACE_S = 0.2"))
     pytester.makepyfile(source)
     result = pytester.runpytest_subprocess()
     result.assert_outcomes(passed=1, errors=1)
