@@ -68,6 +68,9 @@ class LoadSteps:
         params: see `StepParams`.
 
     What survives a call: the level, the unfinished mean, the means of the last `settle_s`, when the load left.
+
+    Attributes:
+        tick_over: whether the last slice ended a mean; only then can something have happened.
     """
 
     def __init__(self, params: StepParams) -> None:
@@ -78,18 +81,9 @@ class LoadSteps:
         self._n = 0
         self._tick = -1
         self._tick_start_s = 0.0
+        self.tick_over = False
         self._left_s: float | None = None
         self._back = 0
-
-    @property
-    def level_n(self) -> float | None:
-        """Give the settled level, N; None before the first."""
-        return self._level_n
-
-    @property
-    def away(self) -> bool:
-        """Say whether the load is off its level, or has none yet."""
-        return self._left_s is not None
 
     def update(self, s: Slice) -> Left | Back | Settled | None:
         """Take the next slice, say what has happened to the load."""
@@ -104,7 +98,8 @@ class LoadSteps:
         if load is not None and load.quality is not Quality.BAD:
             self._total += load.mean
             self._n += 1
-        if (s.index + 1) % stride:
+        self.tick_over = (s.index + 1) % stride == 0
+        if not self.tick_over:
             return None
         if not self._n:
             self._recent.clear()

@@ -85,6 +85,7 @@ class StageTracker:
         self._open_since_s: float | None = None
         self._turned_s = -math.inf
         self._sums = StageSums()
+        self._tick = StageSums()
         self._changing: StageSums | None = None
         self._marked = False
         self._load_good = False
@@ -110,6 +111,8 @@ class StageTracker:
         """
         self._add(s, turning is not False)
         happened = self._steps.update(s)
+        if self._steps.tick_over:
+            self._end_tick(left=isinstance(happened, Left))
         load = s.channels.get(NORMAL_LOAD)
         self._load_good = load is not None and load.quality is not Quality.BAD
         if happened is not None:
@@ -117,26 +120,34 @@ class StageTracker:
         if self._marked:
             self._marked = False
             if not self._load_good:
+                self._end_tick(left=False)
                 return self._begin(s.t_rig_s, StageSums(), math.nan, s.t_rig_s)
         return ()
 
     def finish(self, t_rig_s: float) -> tuple[StageRecord, ...]:
         """End the run's last stage and give all records, in order."""
+        self._end_tick(left=False)
         self._take_back()
         self._close(t_rig_s, followed=False)
         return tuple(self.closed)
 
     def _add(self, s: Slice, turning: bool) -> None:
-        sums = self._changing if self._changing is not None else self._sums
-        sums.add(s, turning)
+        self._tick.add(s, turning)
         if turning:
             self._turned_s = s.t_rig_s
-        elif self._open_since_s is not None and self._sums.turning_s == 0.0:
+        elif self._open_since_s is not None and self._sums.turning_s == 0.0 and self._tick.turning_s == 0.0:
             self._open_since_s = s.t_rig_s
+
+    def _end_tick(self, *, left: bool) -> None:
+        """Give the last 0.1 s to the change it belongs to, or to the stage; a tick in which the load left is change."""
+        if left:
+            self._changing = self._tick
+        else:
+            (self._sums if self._changing is None else self._changing).absorb(self._tick)
+        self._tick = StageSums()
 
     def _load_did(self, happened: Left | Back | Settled, s: Slice) -> tuple[Finding, ...]:
         if isinstance(happened, Left):
-            self._changing = StageSums()
             return ()
         if isinstance(happened, Back):
             self._take_back()

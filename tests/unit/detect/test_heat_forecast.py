@@ -1,0 +1,104 @@
+"""Heat to come: the straight line, the time left, and what makes it be silent."""
+
+import math
+import random
+
+import numpy as np
+import pytest
+from slice_makers import bad, make, sequence
+
+from scuffwatch.detect.heat import HeatForecast, HeatParams
+from scuffwatch.model.channel import Reason
+from scuffwatch.model.finding import Finding, FindingKind, Level
+
+PIN = "pin_temperature_degc"
+PARAMS = HeatParams(PIN, 120.0)
+
+
+def run(forecast: HeatForecast, values, first: int = 0) -> list[tuple[int, Finding]]:
+    return [(s.index, finding) for s in sequence(({PIN: v} for v in values), first) for finding in forecast.update(s)]
+
+
+def ramp(from_degc: float, rate_k_s: float, lasts_s: float) -> list[float]:
+    return [from_degc + rate_k_s * k * 0.01 for k in range(round(lasts_s * 100))]
+
+
+def test_it_warns_with_the_time_left() -> None:
+    ((index, finding),) = run(HeatForecast(PARAMS), ramp(40.0, 1.0, 75.0))
+    now_degc = 40.0 + 0.01 * index
+    assert (finding.kind, finding.level) == (FindingKind.OVERHEAT, Level.WARN)
+    left_s = finding.evidence[1].value
+    assert left_s == pytest.approx(120.0 - now_degc, abs=0.01)
+    assert 58.0 < left_s <= 60.0
+    assert finding.says == (
+        f"Overheat ahead: pin temperature {now_degc:.1f} °C, rising 1.00 K/s, reaches 120.0 °C in {left_s:.0f} s."
+    )
+
+
+def test_the_rate_is_the_least_squares_rate() -> None:
+    # Checked against numpy's own least squares (numpy.polyfit) over the same window.
+    draw = random.Random(5)
+    values = [60.0 + 0.02 * k + draw.gauss(0, 0.5) for k in range(1100)]
+    ((index, finding),) = run(HeatForecast(HeatParams(PIN, 120.0, on_delay_s=0.1)), values)
+    window = np.array(values[index - 990 : index + 1 : 10])
+    slope, _ = np.polyfit(np.arange(100) * 0.1, window, 1)
+    fitted = float(np.polyval(np.polyfit(np.arange(100) * 0.1, window, 1), 9.9))
+    assert len(window) == 100
+    assert finding.evidence[0].value == pytest.approx(fitted, rel=1e-9)
+    assert finding.evidence[1].value == pytest.approx((120.0 - fitted) / slope, rel=1e-9)
+
+
+@pytest.mark.parametrize("values", [ramp(40.0, 0.2, 120.0), ramp(119.0, 0.0, 60.0), ramp(119.0, -1.0, 60.0)])
+def test_what_will_not_get_there_soon_is_no_warning(values: list[float]) -> None:
+    assert run(HeatForecast(PARAMS), values) == []
+
+
+def test_wander_and_quantisation_are_no_rise() -> None:
+    # DETECTION §7: 0.2-0.8 °C wander with no fault, 0.5 °C quantisation.
+    values = [round((110.0 + 0.8 * math.sin(k / 500)) * 2) / 2 for k in range(60_000)]
+    assert run(HeatForecast(PARAMS), values) == []
+
+
+def test_nothing_is_said_across_a_hole() -> None:
+    forecast = HeatForecast(PARAMS)
+    run(forecast, ramp(70.0, 0.0, 9.0))
+    jump = make(2000, {PIN: 110.0}, gap_before_s=11.0)
+    assert forecast.update(jump) == ()
+    assert run(forecast, ramp(110.0, 0.0, 30.0), first=2001) == []
+
+
+def test_a_hole_or_a_bad_value_empties_the_window() -> None:
+    forecast = HeatForecast(PARAMS)
+    run(forecast, ramp(80.0, 1.0, 9.95))
+    forecast.update(make(999, {PIN: bad(Reason.SATURATED, 800.0)}))
+    assert run(forecast, ramp(90.0, 1.0, 9.9), first=1000) == []
+    assert len(run(forecast, ramp(99.9, 1.0, 3.0), first=1990)) == 1
+
+
+def test_it_clears_when_the_rise_ends_and_not_at_the_limit() -> None:
+    forecast = HeatForecast(PARAMS)
+    run(forecast, ramp(80.0, 1.0, 30.0))
+    assert forecast.standing
+    run(forecast, ramp(110.0, 1.0, 30.0), first=3000)
+    assert forecast.standing
+    run(forecast, ramp(100.0, 0.0, 30.0), first=6000)
+    assert not forecast.standing
+
+
+def test_a_restart_of_the_node_empties_the_window() -> None:
+    forecast = HeatForecast(PARAMS)
+    run(forecast, ramp(80.0, 1.0, 9.95))
+    found = [
+        finding
+        for k, value in enumerate(ramp(90.0, 1.0, 9.0))
+        for finding in forecast.update(make(995 + k, {PIN: value}, epoch=1))
+    ]
+    assert found == []
+
+
+def test_reset_lets_nothing_stand_and_keeps_what_was_measured() -> None:
+    forecast = HeatForecast(PARAMS)
+    run(forecast, ramp(80.0, 1.0, 20.0))
+    forecast.reset()
+    assert forecast.standing == ()
+    assert len(run(forecast, ramp(100.0, 1.0, 2.0), first=2000)) == 1
