@@ -27,7 +27,7 @@ from scuffwatch.detect.motor_says import held_still, not_started, speed_sensor_l
 from scuffwatch.detect.motor_signs import MotorSigns
 from scuffwatch.detect.motor_start import Start, StartWatch
 from scuffwatch.model.block import Slice
-from scuffwatch.model.finding import Finding
+from scuffwatch.model.finding import Finding, Level
 
 __all__ = ["MotorParams", "MotorState", "MotorWatch"]
 
@@ -55,8 +55,9 @@ class MotorWatch:
     What survives a call: the state, its timers, what is usual, what stands.
 
     Attributes:
-        standing: the finding, while its condition is true. A stall or jam ends when the current has gone, the contactor
-            is open or the ring is at speed again; a lost speed sensor when the speed is back or the motor stops.
+        standing: the trip or warning, while its condition is true. A stall or jam ends when the current has gone, the
+            contactor is open or the ring is at speed again; a lost speed sensor when the speed is back or the motor
+            stops; a lost supply when the contactor opens or current flows again.
         ring_turning: True where the speed is above its threshold for two samples or current flows for three slices;
             False where the speed is below and no current flows, or, without a tachometer, `coast_s` after the current
             has gone; None where nothing is known.
@@ -110,8 +111,9 @@ class MotorWatch:
         finding = self._step(s, contactor_closed)
         if finding is None:
             return ()
-        self.standing = (finding,)
-        return self.standing
+        if finding.level is not Level.NOTICE:
+            self.standing = (finding,)
+        return (finding,)
 
     def _step(self, s: Slice, contactor_closed: bool | None) -> Finding | None:
         if self.state is MotorState.STOPPED:

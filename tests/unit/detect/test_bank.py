@@ -127,6 +127,8 @@ def test_a_bank_with_nothing_in_it_is_quiet() -> None:
     asked = make_bank(BankParams())
     result = asked.update(make(0, GOOD))
     assert (result.new, result.standing, result.ring_turning, result.trip_channels_good) == ((), (), None, True)
+    asked.reset()
+    assert (asked.standing, asked.ring_turning, asked.take_closed_stages()) == ((), None, ())
 
 
 def test_a_limit_after_the_start_needs_a_motor() -> None:

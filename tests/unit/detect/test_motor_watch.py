@@ -202,6 +202,14 @@ def test_the_lost_supply_is_a_warning_that_stands_until_the_contactor_opens() ->
     assert bench.watch.standing == ()
 
 
+def test_a_lost_supply_that_is_only_a_notice_does_not_stand() -> None:
+    bench = Bench(supply_lost_level=Level.NOTICE)
+    bench.start(contactor_closed=True)
+    bench.feed([_row(20.0, 0.0)] * 200, True)
+    assert bench.kinds == [FindingKind.MOTOR_SUPPLY_LOST]
+    assert bench.watch.standing == ()
+
+
 def test_our_own_stop_is_no_event_while_the_contactor_is_still_reported_closed() -> None:
     bench = Bench()
     bench.start(contactor_closed=True)
@@ -270,6 +278,33 @@ def test_with_speed_alone_a_stop_cannot_be_told_from_a_jam_and_a_led_stall_can()
     seizes.feed([_row(590.0, 0.0, 0.4, no_current=True)] * 20 + [_row(0.0, 0.0, 0.4, no_current=True)] * 50)
     assert stops.found == []
     assert seizes.kinds == [FindingKind.STALL]
+
+
+def test_friction_that_led_is_a_stall_though_the_current_stays() -> None:
+    bench = Bench()
+    bench.start()
+    bench.feed([_row(590.0, 2.0, 0.4)] * 20)
+    first = bench.feed([_row(0.0, 2.0, 0.4)] * 100)
+    ((index, finding),) = bench.found
+    assert finding.kind is FindingKind.STALL
+    assert index - first <= 10
+
+
+def test_friction_that_led_and_a_current_that_follows_is_a_stop() -> None:
+    bench = Bench()
+    bench.start()
+    bench.feed([_row(590.0, 2.0, 0.4)] * 20)
+    bench.feed(_row(590.0 * math.exp(-k / 4), 2.0 * math.exp(-k / 30), 0.4) for k in range(300))
+    assert bench.found == []
+
+
+@pytest.mark.parametrize("gone", [{}, {SPEED: 0.0}])
+def test_a_start_that_cannot_be_seen_any_more_is_given_up(gone: Row) -> None:
+    bench = Bench()
+    bench.feed([_row(100.0, 6.0)] * 20)
+    assert bench.watch.state is MotorState.STARTING
+    bench.feed([gone] * 2)
+    assert bench.watch.state is MotorState.STOPPED
 
 
 def test_a_current_of_one_sample_a_second_gives_no_verdict_alone() -> None:

@@ -152,6 +152,11 @@ def test_a_silent_driver_does_not_let_the_side_groups_grow() -> None:
     assert len(target._sides[1]._waiting) <= 20
 
 
+def test_a_rig_of_one_group_has_no_other_channels() -> None:
+    (made,) = feed(Slicer((FAST,), rules(FAST)), fast(0, 10))
+    assert list(made.channels) == list(FAST.channels)
+
+
 def test_what_cannot_be_sliced_is_refused_at_the_start() -> None:
     with pytest.raises(ValueError, match="no group 0"):
         Slicer((SLOW,), rules(SLOW))
