@@ -12,7 +12,7 @@ from scuffwatch.model.event import ChannelRecord, Event, EventKind
 from scuffwatch.model.run import Outcome, RunHeader, RunResult, StageRecord
 from scuffwatch.store import chain, names, schema
 from scuffwatch.store.rows import Row, channel_row, event_row, stage_row
-from scuffwatch.store.storage import Connection, Storage, transaction
+from scuffwatch.store.storage import Connection, Storage, closed_on_error, transaction
 from scuffwatch.store.text import clean, header_to_json, real
 
 _EVENT = "INSERT INTO events VALUES(?,?,?,?,?,?,?,?,?,?,?,?)"
@@ -187,12 +187,13 @@ class Journal:
 def open_journal(storage: Storage, data_dir: Path) -> Journal:
     """Open the journal of a data folder, made new where there is none."""
     connection = storage.connect(data_dir / names.JOURNAL)
-    schema.prepare(connection)
-    if schema.version_of(connection) == 0:
-        with transaction(connection):
-            schema.create(connection, "journal")
-    schema.migrate(connection, "journal")
-    return Journal(connection)
+    with closed_on_error(connection):
+        schema.prepare(connection)
+        if schema.version_of(connection) == 0:
+            with transaction(connection):
+                schema.create(connection, "journal")
+        schema.migrate(connection, "journal")
+        return Journal(connection)
 
 
 def _alarm_rows(rows: list[Row]) -> Iterable[tuple[Any, ...]]:

@@ -6,6 +6,7 @@ its queue.
 """
 
 import zlib
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,7 +19,7 @@ from scuffwatch.store import borders as border_code
 from scuffwatch.store import chunks, names, pyramid, schema
 from scuffwatch.store.collector import CHUNK_MAX_S
 from scuffwatch.store.rows import Row
-from scuffwatch.store.storage import Connection, Storage, transaction
+from scuffwatch.store.storage import Connection, Storage, closed_on_error, transaction
 
 CHUNKS_IN_STEP = 24
 _SMALL_TABLES = ("header", "channels", "ledger", "gaps", "events", "stages", "clock", "quality", "trips", "result")
@@ -46,12 +47,14 @@ class Merge:
         self._storage, self._path, self._late_events = storage, path, late_events
         self._beside = path.with_name(path.name + names.MERGE_SUFFIX)
         storage.remove(self._beside)
-        self._source = storage.connect(path)
-        self._target = storage.connect(self._beside)
-        self._types = self._group_types()
         self._last_id = -1
         self._pending: _Run | None = None
-        self._start()
+        self._source = storage.connect(path)
+        with closed_on_error(self._source):
+            self._target = storage.connect(self._beside)
+        with closed_on_error(self._source, self._target):
+            self._types = self._group_types()
+            self._start()
 
     def _group_types(self) -> dict[int, IntegerType]:
         found = self._source.execute("SELECT DISTINCT grp, integer_type FROM channels").fetchall()
@@ -122,8 +125,9 @@ class Merge:
 
     def close(self) -> None:
         """Give both files back; an unfinished merged file is thrown away by the next start."""
-        self._source.close()
-        self._target.close()
+        with ExitStack() as stack:
+            stack.callback(self._source.close)
+            stack.callback(self._target.close)
 
     def _joined(self, run: _Run) -> list[Row]:
         """Give one row for chunks that follow on each other; damaged ones are carried over as they are."""

@@ -57,8 +57,8 @@ class Merging:
     def close(self) -> None:
         """Give the run in hand back; the next start begins it anew."""
         if self._in_hand is not None:
-            self._in_hand.close()
-            self._in_hand = None
+            in_hand, self._in_hand = self._in_hand, None
+            in_hand.close()
 
     def _settle(self, path: Path) -> None:
         """Make sure the file has no log beside it: a log left there would be taken for the merged file's own."""
@@ -67,5 +67,6 @@ class Merging:
             file.settle()
         finally:
             file.close()
+        self._storage.sync_folder(path.parent)
         if self._storage.exists(path.with_name(path.name + "-wal")):
             raise OSError(f"{path.name} still has its log: database is busy")

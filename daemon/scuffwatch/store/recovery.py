@@ -6,14 +6,22 @@ leaves it. Nothing is deleted but half-made files of our own.
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Protocol
 
 from scuffwatch.model.run import Outcome, RunResult
 from scuffwatch.store import mark, names, run_file
 from scuffwatch.store.journal import Journal, open_journal
-from scuffwatch.store.storage import Storage, is_damaged
+from scuffwatch.store.storage import Storage, closed_on_error, is_busy, is_damaged
 from scuffwatch.store.text import header_from_json, number
 
 _RUNS_COMPARED = 3
+
+
+class Settling(Protocol):
+    """A file that can be left as one file without a log."""
+
+    def settle(self) -> None:
+        """Fold the log in."""
 
 
 @dataclass(slots=True)
@@ -38,24 +46,26 @@ class Recovered:
 def recover(storage: Storage, data_dir: Path) -> Recovered:
     """Put journal and runs in order."""
     found = _sound_journal(storage, data_dir)
+    with closed_on_error(found.journal):
+        _put_all_in_order(storage, data_dir, found)
+    return found
+
+
+def _put_all_in_order(storage: Storage, data_dir: Path, found: Recovered) -> None:
     unclean_t_wall_utc_s = found.journal.unclean_start()
     if unclean_t_wall_utc_s is not None:
         found.says.append("The core ended without closing the record: power loss or kill. What was committed is here.")
     _compare_mark(storage, data_dir, found)
     _runs(storage, data_dir, found)
-    return found
 
 
 def _sound_journal(storage: Storage, data_dir: Path) -> Recovered:
     path = data_dir / names.JOURNAL
     try:
         journal = open_journal(storage, data_dir)
-        if journal.sound():
-            found = Recovered(journal)
-            broken = journal.first_broken()
-            if broken is not None:
-                found.says.append(f"The journal was changed from outside: event {broken} does not follow on the last.")
-            return found
+        with closed_on_error(journal):
+            if journal.sound():
+                return _compared_chain(journal)
         journal.close()
     except storage.errors as error:
         if not is_damaged(error):
@@ -68,6 +78,13 @@ def _sound_journal(storage: Storage, data_dir: Path) -> Recovered:
     storage.replace(path, aside)
     says = f"The journal was damaged. It is kept as {aside.name}; a new one was made from the run files."
     return Recovered(open_journal(storage, data_dir), [says])
+
+
+def _compared_chain(journal: Journal) -> Recovered:
+    broken = journal.first_broken()
+    if broken is None:
+        return Recovered(journal)
+    return Recovered(journal, [f"The journal was changed from outside: event {broken} does not follow on the last."])
 
 
 def _free_name(storage: Storage, path: Path, ending: str) -> Path:
@@ -136,9 +153,19 @@ def _one_run(storage: Storage, data_dir: Path, name: str, known: bool, outcome: 
         return
     try:
         _put_in_order(name, file, known, outcome, found)
-        file.settle()
+        settled_unless_busy(storage, file)
     finally:
         file.close()
+    storage.sync_folder(path.parent)
+
+
+def settled_unless_busy(storage: Storage, file: Settling) -> None:
+    """Settle a file; one that somebody reads at this moment keeps its log until the next time."""
+    try:
+        file.settle()
+    except storage.errors as error:
+        if not is_busy(error):
+            raise
 
 
 def _put_in_order(name: str, file: run_file.RunFile, known: bool, outcome: str | None, found: Recovered) -> None:

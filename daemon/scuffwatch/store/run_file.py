@@ -12,7 +12,7 @@ from scuffwatch.store import names, pyramid, schema
 from scuffwatch.store.collector import Batch
 from scuffwatch.store.items import RunOpened
 from scuffwatch.store.rows import Row, channel_row, stage_of, stage_row
-from scuffwatch.store.storage import Connection, Storage, transaction
+from scuffwatch.store.storage import Connection, Storage, closed_on_error, transaction
 from scuffwatch.store.text import clean, header_to_json, number, real
 
 POWER_LOSS_WHY = "core stopped"
@@ -147,11 +147,12 @@ class RunFile:
 def create_run(storage: Storage, path: Path, opened: RunOpened) -> RunFile:
     """Make the file of a run: tables, header, channels and settings in one transaction."""
     connection = storage.connect(path)
-    schema.prepare(connection)
-    if schema.version_of(connection) == 0:
-        with transaction(connection):
-            schema.create(connection, "run")
-            _put_header(connection, opened)
+    with closed_on_error(connection):
+        schema.prepare(connection)
+        if schema.version_of(connection) == 0:
+            with transaction(connection):
+                schema.create(connection, "run")
+                _put_header(connection, opened)
     return RunFile(connection)
 
 
@@ -172,11 +173,11 @@ def _put_header(connection: Connection, opened: RunOpened) -> None:
 def open_run_file(storage: Storage, path: Path) -> RunFile:
     """Open a run file that exists, for writing; its log is folded in by SQLite."""
     connection = storage.connect(path)
-    schema.prepare(connection)
-    if schema.version_of(connection) == 0:
-        connection.close()
-        raise ValueError(f"{path.name} holds no header")
-    schema.migrate(connection, "run")
+    with closed_on_error(connection):
+        schema.prepare(connection)
+        if schema.version_of(connection) == 0:
+            raise ValueError(f"{path.name} holds no header")
+        schema.migrate(connection, "run")
     return RunFile(connection)
 
 

@@ -124,13 +124,27 @@ def migrate(connection: Connection, kind: str) -> None:
 def prepare(connection: Connection) -> None:
     """Set a fresh connection up for honest writing: small pages, write-ahead log, every commit synced."""
     connection.execute(f"PRAGMA page_size={PAGE_SIZE_BYTES}")
+    # EXTRA syncs the folder once the rollback journal of the change to WAL is gone: one that came back after a power cut
+    # would roll the whole file back.
+    connection.execute("PRAGMA synchronous=EXTRA")
     connection.execute("PRAGMA journal_mode=WAL").fetchall()
     connection.execute("PRAGMA synchronous=FULL")
+    # After a failed sync the log may show what never reached the medium. Folded in here it is written and synced anew.
+    connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
     connection.execute("PRAGMA wal_autocheckpoint=2000").fetchall()
     connection.execute("PRAGMA journal_size_limit=4194304").fetchall()
     connection.execute("PRAGMA cache_size=-2048")
 
 
 def settle(connection: Connection) -> None:
-    """Fold the log into the file and leave one file that a user without write permission can open."""
-    connection.execute("PRAGMA journal_mode=DELETE").fetchall()
+    """Fold the log into the file and leave one file that a user without write permission can open.
+
+    The caller syncs the folder before anything else happens to the file: SQLite does not for the log it removes.
+
+    Raises:
+        OSError, or what the binding raises: somebody has the file open, or the disk fails.
+    """
+    connection.execute("PRAGMA synchronous=EXTRA")
+    mode = connection.execute("PRAGMA journal_mode=DELETE").fetchone()[0]
+    if mode != "delete":
+        raise OSError(f"the log could not be folded in: still in mode {mode}")

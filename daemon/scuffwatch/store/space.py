@@ -48,7 +48,7 @@ class Space:
         self.low = self.free_bytes < self._rules.low_ratio * total_bytes
         self.stop_samples = self.free_bytes < self._rules.samples_stop_bytes
         enough = self.free_bytes > self._rules.samples_stop_bytes + self._rules.reserve_bytes
-        if enough and not self._storage.exists(self._reserve):
+        if enough and self._storage.size_bytes(self._reserve) < self._rules.reserve_bytes:
             self._storage.reserve(self._reserve, self._rules.reserve_bytes)
 
     def spend_reserve(self) -> None:

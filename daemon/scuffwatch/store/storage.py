@@ -26,6 +26,13 @@ class Rows(Protocol):
         """Give the rows one by one."""
 
 
+class Closable(Protocol):
+    """What can be given back."""
+
+    def close(self) -> None:
+        """Give it back."""
+
+
 class Connection(Protocol):
     """One connection in autocommit: transactions are opened and closed by statements."""
 
@@ -67,6 +74,9 @@ class Storage(Protocol):
 
     def remove(self, path: Path) -> None:
         """Remove a file if it is there, and sync the folder."""
+
+    def sync_folder(self, folder: Path) -> None:
+        """Make durable which files there are in a folder."""
 
     def note(self, path: Path, data: bytes, durable: bool) -> None:
         """Write a small file over in place; sync it where `durable`."""
@@ -116,6 +126,10 @@ class DiskStorage:
         path.unlink(missing_ok=True)
         sync(path.parent)
 
+    def sync_folder(self, folder: Path) -> None:
+        """Make durable which files there are in a folder."""
+        sync(folder)
+
     def note(self, path: Path, data: bytes, durable: bool) -> None:
         """Write a small file over in place; sync it where `durable`."""
         descriptor = os.open(path, os.O_WRONLY | os.O_CREAT, 0o644)
@@ -150,6 +164,17 @@ def transaction(connection: Connection) -> Iterator[None]:
     connection.execute("BEGIN IMMEDIATE")
     yield
     connection.execute("COMMIT")
+
+
+@contextmanager
+def closed_on_error(*connections: Closable) -> Iterator[None]:
+    """Give connections back where what is done with them first fails."""
+    try:
+        yield
+    except BaseException:
+        for connection in connections:
+            connection.close()
+        raise
 
 
 def sync(path: Path) -> None:

@@ -7,6 +7,7 @@ again with the same rows on fresh ones; a failed sync is never asked a second ti
 import zlib
 from collections import deque
 from collections.abc import Callable
+from contextlib import ExitStack, suppress
 from dataclasses import asdict, dataclass, field
 from itertools import islice
 from math import nan
@@ -30,7 +31,7 @@ from scuffwatch.store.items import (
 )
 from scuffwatch.store.journal import Journal, open_journal
 from scuffwatch.store.merging import Merging
-from scuffwatch.store.recovery import recover
+from scuffwatch.store.recovery import recover, settled_unless_busy
 from scuffwatch.store.rows import Row, channel_row, clock_row, stage_row
 from scuffwatch.store.run_file import RunFile
 from scuffwatch.store.space import Space, SpaceRules
@@ -124,7 +125,7 @@ class Writer:
         for says in found.says:
             self._say(says)
         self._write_events()
-        self.space.look(self._mono())
+        self._guarded("space", self._watch)
         self.give_back()  # the writer's thread opens its own connections
         return tuple(found.says)
 
@@ -138,15 +139,17 @@ class Writer:
         self._write_idle(journal)
         journal.end()
         mark.write(self._storage, self._data_dir, mark.Mark(journal.number, journal.hash), durable=True)
-        journal.settle()
+        settled_unless_busy(self._storage, journal)
         self.give_back()
+        self._storage.sync_folder(self._data_dir)
 
     def give_back(self) -> None:
         """Close every connection; whatever was not committed stays in memory."""
-        for held in (self._journal, self._file, self._merging):
-            if held is not None:
-                held.close()
-        self._journal, self._file = None, None
+        with ExitStack() as stack:
+            for held in (self._journal, self._file, self._merging):
+                if held is not None:
+                    stack.callback(held.close)
+            self._journal, self._file = None, None
 
     # -- one turn
 
@@ -160,6 +163,11 @@ class Writer:
         if self._merging.due(self._mono()) and self._inbox.items < _ITEMS_IN_TURN // 10:
             worked |= self._merge_turn()
         return worked
+
+    @property
+    def merging(self) -> bool:
+        """Say whether closed runs still wait to be merged."""
+        return self._merging.waits
 
     @property
     def last_error(self) -> str:
@@ -183,13 +191,8 @@ class Writer:
 
     def _failed(self, part: str, error: Exception) -> None:
         """Give every connection back, keep what waits, and say so once."""
-        for held in (self._journal, self._file, self._merging):
-            try:
-                if held is not None:
-                    held.close()
-            except self._storage.errors as another:
-                self._problems[part] = f"Recording failed ({part}): {another}."
-        self._journal, self._file = None, None
+        with suppress(*self._storage.errors):  # the disk has just failed; that closing fails as well says nothing new
+            self.give_back()
         if part not in self._problems:
             self._say(f"Recording failed ({part}): {error}. What waits is kept in memory for 60 s.")
         self._problems[part] = f"Recording failed ({part}): {error}."
