@@ -6,6 +6,7 @@ keeping it.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -35,6 +36,7 @@ SETTINGS = '[rig]\nname = "rig 2"\n'
 NO_RESERVE = SpaceRules(samples_stop_bytes=0, reserve_bytes=0)
 
 
+@lru_cache(maxsize=20_000)
 def counts_at(layout: GroupLayout, first_index: int, n: int) -> IntArray:
     """Give the counts of samples first_index to first_index + n - 1: noise from a hash of index and channel."""
     index = np.arange(first_index, first_index + n, dtype=np.uint64)
@@ -51,6 +53,7 @@ def counts_at(layout: GroupLayout, first_index: int, n: int) -> IntArray:
     return found
 
 
+@lru_cache(maxsize=20_000)
 def block(layout: GroupLayout, number: int, epoch: int = 0, lost_before: int = 0, late_us: int = 0) -> Block:
     """Give block `number` of a group; its stamp is `late_us` later than the nominal one."""
     n = BLOCK_N[layout.group]

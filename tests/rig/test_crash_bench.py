@@ -5,20 +5,38 @@ the promise, so that the bench itself is known to see it.
 """
 
 import random
+import shutil
+import sqlite3
 import tempfile
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import apsw
 import pytest
-from crash_check import emptied, faults_after
+from crash_check import Promised, emptied, faults_after
 from crash_disk import ModelDisk, ModelStorage, disk_of, pour_out
+from crash_feed import NAME, NO_RESERVE, T0_UTC_S, Bench, blocks, closed, event, opened, record
+from crash_kill import kills
 from crash_life import MODEL_FOLDER, Life, operations_of_a_life
+
+from scuffwatch.model.event import ClockTriple, EventKind
+from scuffwatch.model.run import Outcome
+from scuffwatch.store.inbox import InboxRules
+from scuffwatch.store.reader import Archive
+from scuffwatch.store.recorder import Recorder
+from scuffwatch.store.space import SpaceRules
+from scuffwatch.store.storage import Connection, DiskStorage
+from scuffwatch.store.verify import verify_journal, verify_run
+from scuffwatch.store.writer import WriterRules
 
 # Where SQLite goes on after an error of the model disk, apsw reports the exception behind it as never raised.
 pytestmark = pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
 
 CUTS, CUTS_LONG = 200, 10_000
+KILLS, KILLS_LONG = 20, 1_000
 
 
 @pytest.fixture(scope="module")
@@ -95,3 +113,350 @@ def test_weaker_syncing_breaks_the_promises(
 ) -> None:
     """Controls: NORMAL loses what was promised, OFF does that or leaves files nobody can open (FAULTS, decision 5)."""
     assert len(cuts(count, len(life_operations), quick_dir / "cut", synchronous)) >= count // 4
+
+
+# -- failing disks
+
+
+def one_fault(fault: Callable[[int, str], Exception | None], folder: Path, seed: int) -> tuple[list[str], Life]:
+    """Live through a fault, then cut the power: what was not synced must not have counted."""
+    disk = ModelDisk()
+    storage = ModelStorage(disk)
+    disk.fault = fault
+    life = Life(disk, storage, MODEL_FOLDER)
+    life.live(starts=1)
+    storage.unregister()
+    pour_out(disk.after_cut(random.Random(seed)), emptied(folder), MODEL_FOLDER)
+    return faults_after(folder, life.promised), life
+
+
+def test_an_error_at_every_operation_loses_nothing(quick_dir: Path, pytestconfig: pytest.Config) -> None:
+    """Row 12: the k-th write, sync, truncation or change of a folder fails once; every k, in steps in the short run."""
+    operations = len(operations_of_a_life(starts=1))
+    for k in range(3, operations, 1 if pytestconfig.getoption("-m") == "long" else 11):
+        found, life = one_fault(
+            lambda number, kind, k=k: apsw.IOError(f"{kind} {k} failed") if number == k else None,
+            quick_dir / "fault",
+            k,
+        )
+        assert found == [], f"operation {k}: {life.errors_seen}"
+
+
+@pytest.mark.long
+@pytest.mark.timeout(0)
+def test_an_error_at_every_operation_and_the_next_thirty(quick_dir: Path) -> None:
+    """Row 12, the disk failing for a while from every k on."""
+    for k in range(3, len(operations_of_a_life(starts=1))):
+        found, life = one_fault(
+            lambda number, kind, k=k: apsw.IOError(f"{kind} {number} failed") if k <= number < k + 30 else None,
+            quick_dir / "fault",
+            k,
+        )
+        assert found == [], f"operation {k}: {life.errors_seen[:3]}"
+        assert life.errors_seen
+
+
+def model_bench(disk: ModelDisk, space: SpaceRules = NO_RESERVE) -> tuple[Bench, ModelStorage]:
+    """Give a started writer on a model disk."""
+    storage = ModelStorage(disk)
+    return Bench(MODEL_FOLDER, storage, WriterRules(space=space, retry_s=0.2)).start(), storage
+
+
+def test_a_disk_that_turns_read_only_is_said_and_marked(quick_dir: Path) -> None:
+    """Row 13: an alarm within 2 s, nothing lost that fits into the queue, a mark for what does not, and it goes on."""
+    disk = ModelDisk()
+    bench, storage = model_bench(disk)
+    bench.inbox._rules = InboxRules(span_s=5.0)
+    bench.offer(event(1), opened(0.0))
+    bench.feed(0.0, 3.0)
+    disk.fault = lambda number, kind: apsw.ReadOnlyError("attempt to write a readonly database")
+    bench.feed(3.0, 5.0)
+    assert "readonly" in bench.writer.last_error
+    bench.offer(event(2))
+    bench.feed(5.0, 15.0)
+    assert bench.writer.recorded_event_sequence == 1
+    disk.fault = lambda number, kind: None
+    bench.feed(15.0, 20.0)
+    assert bench.writer.last_error == ""
+    bench.offer(closed(20.0))
+    bench.finish()
+    storage.unregister()
+    pour_out(disk.after_cut(random.Random(1)), quick_dir, MODEL_FOLDER)
+    promised = Promised(events=2, closed={NAME})
+    assert faults_after(quick_dir, promised) == []
+    with Archive(quick_dir).open_run(NAME) as reader:
+        fast = reader.ledger()[0]
+        assert fast.produced == 20_000
+        assert {gap.why for gap in reader.gaps()} == {"writer queue full"}
+        assert 4_000 < fast.marked < 10_000
+        says = [e.says for e in reader.events() if e.kind is EventKind.STORE]
+        assert any("failed" in text for text in says)
+        assert any("works again" in text for text in says)
+
+
+def test_a_full_disk_keeps_room_for_ten_thousand_events(quick_dir: Path) -> None:
+    """Row 11: samples stop, events go on out of the reserve; when there is room again, so do samples."""
+    events, batch = 10_000, 50
+    disk = ModelDisk()
+    disk.capacity_bytes = 40 << 20
+    space = SpaceRules(samples_stop_bytes=1 << 20, reserve_bytes=16 << 20, check_s=1.0)
+    bench, storage = model_bench(disk, space)
+    bench.offer(opened(0.0))
+    bench.feed(0.0, 2.0)
+    disk.capacity_bytes = disk.used_bytes() + 4096
+    bench.feed(2.0, 6.0)
+    assert bench.writer.space.stop_samples
+    assert bench.writer.space.low
+    for first in range(1, events, batch):
+        bench.offer(*(event(n, run="") for n in range(first, first + batch)))
+        bench.turn(0.1)
+    bench.feed(6.0, 8.0)
+    assert bench.writer.recorded_event_sequence == events
+    disk.capacity_bytes = 80 << 20
+    bench.turn(2.0)
+    bench.feed(8.0, 12.0)
+    assert not bench.writer.space.stop_samples
+    bench.offer(closed(12.0))
+    bench.finish()
+    storage.unregister()
+    pour_out(disk.after_cut(random.Random(1)), quick_dir, MODEL_FOLDER)
+    assert faults_after(quick_dir, Promised(events=events, closed={NAME})) == []
+    with Archive(quick_dir).open_run(NAME) as reader:
+        assert {gap.why for gap in reader.gaps()} == {"disk nearly full"}
+        assert reader.ledger()[0].produced == 12_000
+        assert reader.samples("spare_v", 11.0, 12.0)[0].size == 1000
+
+
+# -- kills
+
+
+def test_kills_lose_nothing_that_was_promised(data_dir: Path) -> None:
+    """Row 1, for the record: SIGKILL at random moments of a real process on a real disk."""
+    assert kills(KILLS, data_dir) == {}
+
+
+@pytest.mark.long
+@pytest.mark.timeout(0)
+def test_a_thousand_kills_lose_nothing_that_was_promised(data_dir: Path) -> None:
+    """Row 1 in full."""
+    assert kills(KILLS_LONG, data_dir) == {}
+
+
+@pytest.mark.long
+@pytest.mark.timeout(0)
+def test_ten_thousand_power_cuts_lose_nothing_that_was_promised(life_operations: list[str], quick_dir: Path) -> None:
+    """Rows 8, 9 and 10 in full, with both controls on 300 cuts each."""
+    for synchronous in ("NORMAL", "OFF"):
+        assert len(cuts(300, len(life_operations), quick_dir / "cut", synchronous)) > 75
+    assert cuts(CUTS_LONG, len(life_operations), quick_dir / "cut") == {}
+
+
+# -- stalls, readers, clocks, copies
+
+
+class _Stalling(DiskStorage):
+    """The real disk, on which a commit can be made to take long."""
+
+    def __init__(self) -> None:
+        self.stall_s = 0.0
+        self.stalled = 0
+
+    def connect(self, path: Path) -> Connection:
+        return _Slow(super().connect(path), self)
+
+
+class _Slow:
+    def __init__(self, connection: Connection, disk: _Stalling) -> None:
+        self._connection, self._disk = connection, disk
+        self.executemany = connection.executemany
+        self.close = connection.close
+
+    def execute(self, sql: str, parameters: Sequence[Any] = (), /) -> Any:
+        if sql == "COMMIT" and self._disk.stall_s:
+            self._disk.stalled += 1
+            time.sleep(self._disk.stall_s)
+        return self._connection.execute(sql, parameters)
+
+
+def test_offering_costs_nothing_while_a_commit_takes_five_seconds(data_dir: Path) -> None:
+    """Row 14: p99.9 of an offer stays below 5 ms, and nothing is lost."""
+    disk = _Stalling()
+    recorder = Recorder(data_dir, storage=disk, rules=WriterRules(space=NO_RESERVE))
+    recorder.start()
+    recorder.offer(opened(0.0))
+    items = list(blocks(0.0, 40.0))
+    took_s = []
+    for number, item in enumerate(items):
+        if number == 200:
+            disk.stall_s = 5.0
+        begin = time.perf_counter()
+        recorder.offer(item)
+        took_s.append(time.perf_counter() - begin)
+        time.sleep(0.0015)
+    disk.stall_s = 0.0
+    recorder.offer(closed(40.0))
+    assert recorder.status.queue_s > 20.0
+    assert recorder.close(30.0)
+    assert disk.stalled >= 1
+    assert sorted(took_s)[int(0.999 * len(took_s))] < 0.005
+    with Archive(data_dir).open_run(NAME) as reader:
+        assert reader.ledger()[0].stored == 40_000
+    assert verify_run(data_dir, NAME).findings == ()
+
+
+def test_somebody_elses_lock_only_delays(data_dir: Path) -> None:
+    """Row 17: another process holds the run file; the queue fills, an alarm stands, nothing is dropped."""
+    bench = Bench(data_dir).start()
+    bench.offer(opened(0.0))
+    bench.feed(0.0, 2.0)
+    other = sqlite3.connect(data_dir / "runs" / f"{NAME}.sqlite", isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    for start in range(2, 8):
+        bench.offer(*blocks(start, start + 1.0))
+        bench.turn(1.0)
+    assert "locked" in bench.writer.last_error
+    other.execute("ROLLBACK")
+    other.close()
+    bench.offer(closed(8.0))
+    bench.finish()
+    with Archive(data_dir).open_run(NAME) as reader:
+        assert (reader.ledger()[0].stored, reader.gaps()) == (8000, ())
+
+
+def test_a_reader_that_stays_cannot_make_the_log_grow_for_ever(data_dir: Path) -> None:
+    """Row 16: the log stays below 64 MiB (here a hundredth of it); what is not recorded is said and marked."""
+    warn, stop = 320_000, 600_000
+    rules = WriterRules(space=NO_RESERVE, log_warn_bytes=warn, log_stop_bytes=stop)
+    bench = Bench(data_dir, rules=rules).start()
+    bench.offer(opened(0.0))
+    bench.feed(0.0, 2.0)
+    reader = sqlite3.connect(f"file:{data_dir}/runs/{NAME}.sqlite?mode=ro", uri=True, isolation_level=None)
+    reader.execute("BEGIN")
+    reader.execute("SELECT count(*) FROM chunks").fetchone()
+    largest, sentences = 0, set()
+    log = data_dir / "runs" / f"{NAME}.sqlite-wal"
+    for start in range(2, 52):
+        bench.feed(start, start + 1.0)
+        largest = max(largest, log.stat().st_size)
+        sentences.add(bench.writer.last_error)
+    assert stop <= largest < 1.1 * stop
+    assert any(text.startswith("A reader holds") for text in sentences)
+    assert any(text.startswith("Samples are not recorded") for text in sentences)
+    reader.execute("ROLLBACK")
+    reader.close()
+    bench.feed(52.0, 65.0)
+    assert bench.writer.last_error == ""
+    bench.offer(closed(65.0))
+    bench.finish()
+    with Archive(data_dir).open_run(NAME) as run:
+        assert run.ledger()[0].produced == 65_000
+        assert {gap.why for gap in run.gaps()} == {"a reader holds the record"}
+        assert run.samples("spare_v", 64.0, 65.0)[0].size == 1000
+    assert verify_run(data_dir, NAME).findings == ()
+
+
+@pytest.mark.parametrize("step_s", [3600.0, -3600.0, 366 * 86_400.0, -366 * 86_400.0, -1_795_600_000.0])
+def test_a_step_of_the_wall_clock_changes_labels_only(data_dir: Path, step_s: float) -> None:
+    """Rows 18 and 19: node time and order stay, both clocks are stored."""
+    bench = Bench(data_dir).start()
+    bench.offer(opened(0.0), event(1), ClockTriple(0, 0.0, 0.0, T0_UTC_S, "b"))
+    bench.feed(0.0, 2.0)
+    bench.wall.now_s += step_s
+    bench.offer(ClockTriple(0, 2.0, 2.0, bench.wall.now_s, "b"), replace(event(2), t_wall_utc_s=bench.wall.now_s))
+    bench.feed(2.0, 4.0)
+    bench.offer(replace(closed(4.0), t_wall_utc_s=bench.wall.now_s))
+    bench.finish()
+    summary = Archive(data_dir).run(NAME)
+    assert (summary.duration_s, summary.outcome) == (4.0, Outcome.HELD)
+    with Archive(data_dir).open_run(NAME) as reader:
+        t_s, _ = reader.samples("spare_v", 0.0, 10.0)
+        assert t_s.size == 4000
+        assert (t_s[1:] > t_s[:-1]).all()
+        assert [e.says for e in reader.events()] == ["e1", "e2"]
+        assert reader.clock()[1].t_wall_utc_s - reader.clock()[0].t_wall_utc_s == pytest.approx(step_s + 2.0, abs=1.0)
+    assert verify_run(data_dir, NAME).findings == ()
+
+
+def test_a_journal_put_back_from_a_copy_is_said(data_dir: Path) -> None:
+    """Row 47: numbers are not used twice, and verify says what is missing."""
+    bench = Bench(data_dir).start()
+    bench.offer(*(event(n, run="") for n in range(1, 11)))
+    bench.finish()
+    shutil.copy(data_dir / "journal.sqlite", data_dir / "copy")
+    bench = Bench(data_dir).start()
+    assert bench.says == ()
+    bench.offer(*(event(n, run="") for n in range(11, 21)))
+    bench.finish()
+    shutil.move(data_dir / "copy", data_dir / "journal.sqlite")
+    bench = Bench(data_dir).start()
+    assert any("events 11 to 20 are missing" in says for says in bench.says)
+    bench.offer(event(1, "after", run=""))
+    bench.finish()
+    assert "Events 11 to 20 are missing." in verify_journal(data_dir).findings
+    assert Archive(data_dir).events(20)[-1].says == "after"
+    assert Bench(data_dir).start().says == ()
+
+
+def test_another_journal_in_its_place_is_said(data_dir: Path, quick_dir: Path) -> None:
+    """Row 47: as long as this folder's own, and not the same."""
+    for folder, says in ((data_dir, "mine"), (quick_dir, "theirs")):
+        bench = Bench(folder).start()
+        bench.offer(*(event(n, f"{says} {n}", run="") for n in range(1, 11)))
+        bench.finish()
+    shutil.copy(quick_dir / "journal.sqlite", data_dir / "journal.sqlite")
+    bench = Bench(data_dir).start()
+    assert any("another one than this folder had" in text for text in bench.says)
+    bench.finish()
+
+
+def test_a_run_file_put_back_from_a_copy_is_found(data_dir: Path) -> None:
+    """Row 47, the run's side."""
+    path = data_dir / "runs" / f"{NAME}.sqlite"
+    bench = Bench(data_dir).start()
+    bench.offer(opened(0.0))
+    bench.feed(0.0, 3.0)
+    with sqlite3.connect(path) as source, sqlite3.connect(data_dir / "copy") as target:
+        source.backup(target)
+    source.close()
+    target.close()
+    bench.feed(3.0, 5.0)
+    bench.offer(closed(5.0))
+    bench.finish()
+    assert verify_run(data_dir, NAME).sound
+    shutil.move(data_dir / "copy", path)
+    assert any("older copy" in says for says in verify_run(data_dir, NAME).findings)
+
+
+@pytest.mark.parametrize("what", ["missing", "stale"])
+def test_a_log_that_is_missing_or_another_one_is_said(data_dir: Path, quick_dir: Path, what: str) -> None:
+    """Row 15: the journal's log is gone, or belongs to another journal; never in silence."""
+    logs = []
+    for folder in (quick_dir, data_dir):
+        bench = Bench(folder).start()
+        bench.offer(*(event(n, f"{folder} {n}", run="") for n in range(1, 40)))
+        bench.turn()
+        logs.append((folder / "journal.sqlite-wal").read_bytes())
+        whole = {p.name: p.read_bytes() for p in folder.iterdir() if p.is_file()}
+        bench.writer.give_back()
+        for name, data in whole.items():
+            (folder / name).write_bytes(data)
+    (data_dir / "journal.sqlite-shm").unlink()
+    if what == "missing":
+        (data_dir / "journal.sqlite-wal").unlink()
+    else:
+        (data_dir / "journal.sqlite-wal").write_bytes(logs[0])
+    bench = Bench(data_dir).start()
+    assert any("older than" in says or "another one" in says or "damaged" in says for says in bench.says), bench.says
+    bench.finish()
+
+
+def test_a_damaged_journal_is_kept_aside_and_made_anew(data_dir: Path) -> None:
+    """Runs are found again from their own files."""
+    record(data_dir, 0.0, 2.0)
+    path = data_dir / "journal.sqlite"
+    path.write_bytes(path.read_bytes()[:1024] + bytes([0xA5]) * 4096)
+    bench = Bench(data_dir).start()
+    assert any("was damaged" in says for says in bench.says)
+    bench.finish()
+    assert Archive(data_dir).run(NAME).outcome is Outcome.HELD
+    assert (data_dir / "journal.sqlite.damaged1").exists()

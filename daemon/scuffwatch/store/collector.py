@@ -85,6 +85,7 @@ class Collector:
         self._ids: dict[str, int] = {}
         self._ordinal = 0
         self._extra = Batch()
+        self._gaps: dict[int, _Open] = {}
         self.refuse_because = ""
         self.refused_blocks = 0
         self.misfits = 0
@@ -144,11 +145,14 @@ class Collector:
     @property
     def waits(self) -> bool:
         """Say whether anything waits."""
-        return bool(self._extra.tables) or self.waiting_bytes > 0
+        return bool(self._extra.tables) or bool(self._gaps) or self.waiting_bytes > 0
 
     def take(self, last: bool = False) -> Batch | None:
         """Give all that waits as rows, or None; `last` closes the cells that are still open."""
         batch, self._extra = self._extra, Batch()
+        for opened in self._gaps.values():
+            batch.put("gaps", _gap_row(opened))
+        self._gaps = {}
         for number, group in self._groups.items():
             for segment in group.segments:
                 _put_segment(batch, number, group, segment)
@@ -183,7 +187,7 @@ class Collector:
         if group is not None:
             group.sealed = True
             group.gap = opened if known else None
-        self.put("gaps", _gap_row(opened))
+        self._gaps[opened.id] = opened
 
     def _span_s(self, group: _Group) -> float:
         first = group.segments[0][0][1]

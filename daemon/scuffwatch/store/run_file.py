@@ -135,6 +135,10 @@ class RunFile:
         """Give the digest of the run."""
         return digest(self._connection)
 
+    def shrink_log(self) -> None:
+        """Fold the log in and cut it off, as far as readers allow."""
+        self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+
     def settle(self) -> None:
         """Leave one file that a user without write permission can open."""
         schema.settle(self._connection)

@@ -124,8 +124,8 @@ def migrate(connection: Connection, kind: str) -> None:
 def prepare(connection: Connection) -> None:
     """Set a fresh connection up for honest writing: small pages, write-ahead log, every commit synced."""
     connection.execute(f"PRAGMA page_size={PAGE_SIZE_BYTES}")
-    # EXTRA syncs the folder once the rollback journal of the change to WAL is gone: one that came back after a power cut
-    # would roll the whole file back.
+    # EXTRA syncs the folder once the rollback journal of the change to WAL is gone: one that came back after a power
+    # cut would roll the whole file back.
     connection.execute("PRAGMA synchronous=EXTRA")
     connection.execute("PRAGMA journal_mode=WAL").fetchall()
     connection.execute("PRAGMA synchronous=FULL")

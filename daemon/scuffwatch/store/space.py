@@ -45,10 +45,10 @@ class Space:
             return
         self._next_look_t_mono_s = now_t_mono_s + self._rules.check_s
         self.free_bytes, total_bytes = self._storage.room_bytes(self._folder)
-        self.low = self.free_bytes < self._rules.low_ratio * total_bytes
-        self.stop_samples = self.free_bytes < self._rules.samples_stop_bytes
-        enough = self.free_bytes > self._rules.samples_stop_bytes + self._rules.reserve_bytes
-        if enough and self._storage.size_bytes(self._reserve) < self._rules.reserve_bytes:
+        owed_bytes = self._rules.reserve_bytes - self._storage.size_bytes(self._reserve)
+        self.low = self.free_bytes - owed_bytes < self._rules.low_ratio * total_bytes
+        self.stop_samples = self.free_bytes < self._rules.samples_stop_bytes + owed_bytes
+        if owed_bytes > 0 and not self.stop_samples:
             self._storage.reserve(self._reserve, self._rules.reserve_bytes)
 
     def spend_reserve(self) -> None:

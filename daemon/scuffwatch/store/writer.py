@@ -41,6 +41,7 @@ from scuffwatch.store.text import clean, real, to_json
 _EVENTS_IN_COMMIT = 500
 _ITEMS_IN_TURN = 2_000
 _MARK_SYNC_S = 60.0
+_SHRINK_S = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +105,7 @@ class Writer:
         self._pause_s = dict.fromkeys(self._retry, rules.retry_s)
         self._problems: dict[str, str] = {}
         self._last_commit_t_mono_s = self._last_idle_t_mono_s = self._last_mark_t_mono_s = 0.0
-        self._log_says = ""
+        self._log_says, self._log_full, self._last_shrink_t_mono_s = "", False, 0.0
         self.recorded_event_sequence = 0
         self.held_s, self.held_bytes = 0.0, 0
         self.refused_blocks = 0
@@ -157,7 +158,7 @@ class Writer:
         """Do what is due; give whether there was anything."""
         worked = self._guarded("journal", self._write_events)
         worked |= self._guarded("run", self._take_data)
-        if self._mono() - self._last_idle_t_mono_s >= self._rules.idle_s:
+        if self._mono() - self._last_idle_t_mono_s >= self._rules.idle_s or "idle" in self._problems:
             self._guarded("idle", self._idle_turn)
         self._guarded("space", self._watch)
         if self._merging.due(self._mono()) and self._inbox.items < _ITEMS_IN_TURN // 10:
@@ -259,7 +260,7 @@ class Writer:
             if self._collector is not None and self._collector.waiting_s >= self._rules.batch_s:
                 self._commit()
         late = self._mono() - self._last_commit_t_mono_s >= self._rules.late_s
-        if self._collector is not None and self._collector.waits and late:
+        if self._collector is not None and self._collector.waits and late and not self._log_full:
             self._commit()
             worked = True
         return worked
@@ -313,7 +314,7 @@ class Writer:
     def _refuse_because(self) -> str:
         if self.space.stop_samples:
             return "disk nearly full"
-        return "a reader holds the record" if self._log_says.startswith("Samples") else ""
+        return "a reader holds the record" if self._log_full else ""
 
     def _commit(self) -> None:
         """Write the batch in hand, or the next one."""
@@ -384,18 +385,17 @@ class Writer:
 
     def _idle_turn(self) -> bool:
         self._last_idle_t_mono_s = self._mono()
-        return self._write_idle(self._need_journal())
+        self._write_idle(self._need_journal())
+        return True
 
-    def _write_idle(self, journal: Journal) -> bool:
+    def _write_idle(self, journal: Journal) -> None:
         offset_s = self._wall() - self._idle.newest_t_rig_s
         if self._triple is not None:
             offset_s = self._triple.t_wall_utc_s - self._triple.t_rig_s
         rows = self._idle.rows(offset_s)
-        if not rows:
-            return False
-        journal.put_idle(rows, self._rules.idle_keep_s)
-        self._idle.written()
-        return True
+        if rows:
+            journal.put_idle(rows, self._rules.idle_keep_s)
+            self._idle.written()
 
     def _watch(self) -> bool:
         before = self.space.low
@@ -407,8 +407,13 @@ class Writer:
 
     def _watch_log(self) -> None:
         path = run_file.run_path(self._data_dir, self.run) if self.run else self._data_dir / names.JOURNAL
-        size_bytes = self._storage.size_bytes(path.with_name(path.name + "-wal"))
-        if size_bytes >= self._rules.log_stop_bytes:
+        log = path.with_name(path.name + "-wal")
+        if self._log_full and self.run and self._mono() - self._last_shrink_t_mono_s >= _SHRINK_S:
+            self._last_shrink_t_mono_s = self._mono()
+            self._need_file().shrink_log()
+        size_bytes = self._storage.size_bytes(log)
+        self._log_full = size_bytes >= self._rules.log_stop_bytes
+        if self._log_full:
             self._log_says = f"Samples are not recorded: a reader holds {path.name} open. End that reader."
         elif size_bytes >= self._rules.log_warn_bytes:
             self._log_says = f"A reader holds {path.name} open and its log grows. End that reader."
