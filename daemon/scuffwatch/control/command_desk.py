@@ -12,7 +12,7 @@ import time
 from collections import deque
 
 from scuffwatch.control.commands import StopRequest, kind_of
-from scuffwatch.control.connections import LINES_PER_S, CommandSender, Settled
+from scuffwatch.control.connections import LINES_PER_ALLOWANCE, CommandSender, Settled
 from scuffwatch.control.counters import Counters, EndpointLimits
 from scuffwatch.control.door import Door, turn_away
 from scuffwatch.control.inbox import Inbox, Offer, Ticket
@@ -80,7 +80,7 @@ class CommandDesk:
                 self._counters.senders_idle += 1
                 self._drop(sender)
                 continue
-            sender.lines_left = LINES_PER_S
+            sender.lines_left = LINES_PER_ALLOWANCE
             self._serve(sender)
         self._refusals.sweep(now_s)
         self._door.refill()
@@ -137,11 +137,11 @@ class CommandDesk:
             return
         served = True
         while served:  # answers that leave make room for lines that wait
+            sender.pump()
             served = False
             for line in sender.lines():
                 self._line(sender, line)
                 served = True
-            sender.pump()
         try:
             sender.flush()
         except OSError:

@@ -16,8 +16,8 @@ OUT_MAX_BYTES = 256 * 1024
 """Replies a sender may leave unread before it is cut off."""
 WAITING_MAX = 32
 """Commands of one sender that may wait for answers; further lines stay unread until one is answered."""
-LINES_PER_S = 50
-"""Lines of one sender that are served in a second; a flood must not take the core's loop its processor time."""
+LINES_PER_ALLOWANCE = 50
+"""Lines of one sender served each `allowance_s`; a flood must not take the loop its processor time."""
 LIVE_BUFFER_BYTES = 32 * 1024
 """Asked of the kernel for each reader: a reader that pauses finds a few old snapshots, not seconds of them."""
 
@@ -113,7 +113,7 @@ class CommandSender:
     def __init__(self, connection: socket.socket, peer: Peer, now_s: float) -> None:
         self.connection, self.peer, self.t_last_s = connection, peer, now_s
         self.waiting: deque[Ticket | Settled] = deque()
-        self.lines_left = LINES_PER_S
+        self.lines_left = LINES_PER_ALLOWANCE
         self.ended = self.closing = False
         self._in = bytearray()
         self._out = bytearray()
@@ -122,7 +122,7 @@ class CommandSender:
     @property
     def may_read(self) -> bool:
         """Give whether more bytes are welcome now."""
-        return not self.ended and not self.closing and self._has_room
+        return not self.ended and not self.closing and self._has_room and len(self._in) <= LINE_MAX_BYTES
 
     @property
     def _has_room(self) -> bool:

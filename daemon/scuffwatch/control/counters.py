@@ -15,7 +15,8 @@ class EndpointLimits:
         answer_s: how long a command waits for the loop, s.
         idle_s: a sender that has said and been told nothing for this long is closed, s.
         evict_s: idle for this long, a sender makes room for a new one when all places are taken, s.
-        hung_s: a reader that has taken nothing for this long is closed, s.
+        hung_s: a reader that has taken nothing of what waits for it for this long is closed, s.
+        allowance_s: how often senders and callers get a new allowance, and silent ones are looked for, s.
     """
 
     clients: int = 32
@@ -23,6 +24,7 @@ class EndpointLimits:
     idle_s: float = 30.0
     evict_s: float = 1.0
     hung_s: float = 30.0
+    allowance_s: float = 1.0
 
 
 @dataclass(slots=True)

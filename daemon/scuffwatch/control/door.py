@@ -10,8 +10,8 @@ from collections.abc import Callable
 from scuffwatch.control.messages import Reply, reply_to_line
 from scuffwatch.control.sockets import Claim
 
-ACCEPTS_PER_S = 100
-"""A caller that connects in a circle must not take the core's loop its processor time."""
+ACCEPTS_PER_ALLOWANCE = 100
+"""New connections each `allowance_s`; a caller in a circle must not take the loop its processor time."""
 
 
 class Door:
@@ -25,13 +25,13 @@ class Door:
 
     def __init__(self, selector: selectors.BaseSelector, claim: Claim, greet: Callable[[socket.socket], None]) -> None:
         self._selector, self._claim, self._greet = selector, claim, greet
-        self._left = ACCEPTS_PER_S
+        self._left = ACCEPTS_PER_ALLOWANCE
         self._listening = False
         self._listen(True)
 
     def refill(self) -> None:
         """Allow another second's worth of connections."""
-        self._left = ACCEPTS_PER_S
+        self._left = ACCEPTS_PER_ALLOWANCE
         self._listen(True)
 
     def close(self) -> None:

@@ -24,8 +24,6 @@ __all__ = [
 
 _log = logging.getLogger(__name__)
 
-SWEEP_S = 1.0
-
 
 class Endpoint:
     """Serves both sockets in a thread of its own, from `start` to `stop`.
@@ -131,6 +129,6 @@ class Endpoint:
         self._command.turn(now_s)
         self._live.turn(now_s)
         if now_s >= self._t_sweep_s:
-            self._t_sweep_s = now_s + SWEEP_S
+            self._t_sweep_s = now_s + self._limits.allowance_s
             self._command.sweep(now_s)
             self._live.sweep(now_s)

@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 
 from scuffwatch.control.commands import Mark
 from scuffwatch.control.connections import (
-    LINES_PER_S,
+    LINES_PER_ALLOWANCE,
     OUT_MAX_BYTES,
+    READ_BYTES,
     WAITING_MAX,
     CommandSender,
     LiveReader,
@@ -64,6 +65,24 @@ def test_a_reader_gets_whole_lines_and_every_loss_is_counted(pair: Pair) -> None
     assert numbers[-1] == 499, "the newest is never the one that is lost"
 
 
+def test_a_snapshot_not_yet_begun_makes_room_for_every_newer_one(pair: Pair) -> None:
+    """Short lines fill the socket between two lines, so that the one that waits is whole."""
+    ours, theirs = pair
+    reader = LiveReader(ours, 0.0)
+    number = 0
+    while not reader.behind:
+        number += 1
+        reader.offer(b"%d\n" % number)
+        reader.flush(0.0)
+    for newer in range(number + 1, number + 6):
+        assert reader.offer(b"%d\n" % newer) == 1
+        assert reader.flush(0.0) == 0
+    came = read_all(theirs)
+    assert reader.flush(1.0) == 1
+    came += read_all(theirs)
+    assert [int(line) for line in came.splitlines()] == [*range(1, number), number + 5]
+
+
 def test_a_reader_that_takes_nothing_shows_no_progress(pair: Pair) -> None:
     reader = LiveReader(pair[0], 0.0)
     for second in range(100):
@@ -113,21 +132,31 @@ def test_no_more_lines_are_given_than_may_be_served(pair: Pair) -> None:
     assert given_now == WAITING_MAX
     assert not sender.may_read
     sender.waiting.clear()
-    assert len(list(sender.lines())) == LINES_PER_S - WAITING_MAX
+    assert len(list(sender.lines())) == LINES_PER_ALLOWANCE - WAITING_MAX
     assert not sender.may_read
     sender.lines_left = 1_000
-    assert len(list(sender.lines())) == 200 - LINES_PER_S
+    assert len(list(sender.lines())) == 200 - LINES_PER_ALLOWANCE
+
+
+def test_lines_that_nobody_takes_stay_in_the_socket(pair: Pair) -> None:
+    ours, theirs = pair
+    sender = CommandSender(ours, PEER, 0.0)
+    taken = 0
+    while sender.may_read:
+        taken += theirs.send(b"x\n" * 4_096)
+        sender.receive()
+    assert LINE_MAX_BYTES < taken <= LINE_MAX_BYTES + READ_BYTES
 
 
 def test_lines_that_wait_are_served_though_the_sender_has_gone(pair: Pair) -> None:
     ours, theirs = pair
     sender = CommandSender(ours, PEER, 0.0)
-    theirs.sendall(b"a\n" * (LINES_PER_S + 1) + b"half")
+    theirs.sendall(b"a\n" * (LINES_PER_ALLOWANCE + 1) + b"half")
     theirs.shutdown(socket.SHUT_WR)
     sender.receive()
     sender.receive()
     assert sender.ended
-    assert len(list(sender.lines())) == LINES_PER_S
+    assert len(list(sender.lines())) == LINES_PER_ALLOWANCE
     assert not sender.done
     sender.lines_left = 1
     assert list(sender.lines()) == [b"a\n"]
