@@ -21,7 +21,8 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],  # the machine is shared: slow draws say nothing about the code
 )
 settings.register_profile("long", settings.get_profile("ci"), derandomize=False, database=None, max_examples=5_000)
-settings.load_profile("ci")  # `--hypothesis-profile=long` comes later and wins
+settings.register_profile("fast", settings.get_profile("ci"), max_examples=20)
+settings.load_profile("ci")  # `--hypothesis-profile` comes later and wins
 
 
 def _children() -> set[int]:

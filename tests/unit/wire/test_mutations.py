@@ -125,6 +125,11 @@ def check(campaign: Campaign) -> None:
     assert campaign.longest_feed_s < LONGEST_FEED_S
 
 
+def test_a_million_mutated_bytes() -> None:
+    check(run(1_000_000, seed=6))
+
+
+@pytest.mark.slow
 @pytest.mark.no_cover  # every line it runs is reached by the other tests; tracing makes it four times slower
 def test_a_hundred_million_mutated_bytes() -> None:
     check(run(100_000_000, seed=7))
