@@ -17,9 +17,10 @@ from scuffwatch.model.event import ChannelRecord, Event, EventKind, GapMark
 from scuffwatch.model.run import Outcome, RunHeader, RunKind, RunResult
 from scuffwatch.store.inbox import Inbox, InboxRules
 from scuffwatch.store.items import Item, RunClosed, RunOpened
+from scuffwatch.store.rules import WriterRules
 from scuffwatch.store.space import SpaceRules
 from scuffwatch.store.storage import DiskStorage, Storage
-from scuffwatch.store.writer import Writer, WriterRules
+from scuffwatch.store.writer import Writer
 
 FAST = GroupLayout(
     0,

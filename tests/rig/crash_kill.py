@@ -12,7 +12,7 @@ from crash_check import Promised, emptied, faults_after
 from crash_feed import NO_RESERVE, blocks, closed, event, opened
 
 from scuffwatch.store.recorder import Recorder
-from scuffwatch.store.writer import WriterRules
+from scuffwatch.store.rules import WriterRules
 
 _BOARD = struct.Struct("qddqq")  # events recorded, offered up to, opened at, run number, runs closed before it
 RUN_S = 1.2

@@ -7,9 +7,9 @@ from crash_check import Promised
 from crash_disk import ModelDisk, ModelStorage
 from crash_feed import NO_RESERVE, Bench, blocks, closed, event, opened
 
+from scuffwatch.store.rules import WriterRules
 from scuffwatch.store.space import SpaceRules
 from scuffwatch.store.storage import Storage
-from scuffwatch.store.writer import WriterRules
 
 MODEL_FOLDER = Path("/model")
 RUN_S = 2.4

@@ -27,10 +27,10 @@ from scuffwatch.model.run import Outcome
 from scuffwatch.store.inbox import InboxRules
 from scuffwatch.store.reader import Archive
 from scuffwatch.store.recorder import Recorder
+from scuffwatch.store.rules import WriterRules
 from scuffwatch.store.space import SpaceRules
 from scuffwatch.store.storage import Connection, DiskStorage
 from scuffwatch.store.verify import verify_journal, verify_run
-from scuffwatch.store.writer import WriterRules
 
 # Where SQLite goes on after an error of the model disk, apsw reports the exception behind it as never raised.
 pytestmark = pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")

@@ -4,6 +4,7 @@ Reads items in order of arrival, gives batches of rows. Touches no disk; a batch
 the caller and written again, row for row the same.
 """
 
+import math
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -49,6 +50,7 @@ class _Group:
         records.sort(key=lambda record: record.position)
         self.names = tuple(record.name for record in records)
         self.integer_type = records[0].integer_type
+        self.dtype = chunks.dtype_of(self.integer_type)
         self.rate_hz = records[0].rate_hz
         self.segments: list[list[tuple[int, Block]]] = []
         self.sealed = True
@@ -58,7 +60,10 @@ class _Group:
 
     def fits(self, block: Block) -> bool:
         """Say whether a block is of the layout the run was opened with."""
-        return block.layout.channels == self.names and block.layout.integer_type is self.integer_type
+        same = block.layout.channels == self.names and block.layout.integer_type is self.integer_type
+        counts = block.counts
+        shaped = counts.ndim == 2 and len(counts) == len(self.names) and counts.dtype == self.dtype
+        return same and shaped and counts.size > 0 and math.isfinite(block.t_rig_s)
 
     def keep(self, ordinal: int, block: Block) -> None:
         """Put a block behind the others, in a new segment where it does not follow or the segment is long."""

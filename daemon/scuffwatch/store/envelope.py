@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from scuffwatch.model.block import FloatArray
+from scuffwatch.model.block import FloatArray, IntArray
 from scuffwatch.model.event import ChannelRecord
 from scuffwatch.signals.calibrate import Calibration, si
 from scuffwatch.store.pyramid import Cells
@@ -42,8 +42,10 @@ class Scale:
     from_t_rig_s: float
 
 
-def to_si(counts: npt.NDArray[np.generic], t_s: FloatArray, scales: list[Scale]) -> FloatArray:
+def to_si(counts: IntArray | npt.NDArray[np.int64] | FloatArray, t_s: FloatArray, scales: list[Scale]) -> FloatArray:
     """Give values of counts, each with the calibration in force at its time; `scales` in order of time."""
+    if len(scales) == 1:
+        return si(counts.astype(np.float64), calibration_of(scales[0].record))
     values = np.full(counts.shape, np.nan)
     for place, scale in enumerate(scales):
         until_s = scales[place + 1].from_t_rig_s if place + 1 < len(scales) else np.inf

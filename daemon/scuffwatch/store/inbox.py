@@ -13,6 +13,7 @@ from scuffwatch.model.event import Event, GapMark
 from scuffwatch.store.items import Item, RunItem, Sample
 
 QUEUE_FULL = "writer queue full"
+NOT_UNDERSTOOD = "not understood by the recorder"
 _ITEM_OVERHEAD_BYTES = 512
 _RESUME_RATIO = 0.8
 
@@ -114,6 +115,14 @@ class Inbox:
         if self._lost:
             self.data.extend(gap for marks in self._lost.values() for gap in marks)
             self._lost = {}
+
+    def give_up(self, item: Sample | RunItem) -> None:
+        """Count an item that was taken off and cannot be kept; samples in it become a gap mark."""
+        self.taken(item)
+        self.dropped_items += 1
+        if isinstance(item, Block):
+            gap = GapMark(item.layout.group, item.epoch, item.first_index, item.n, item.t_rig_s, NOT_UNDERSTOOD)
+            self.data.appendleft(gap)
 
     def taken(self, item: Sample | RunItem) -> None:
         """Count an item the writer has taken off."""

@@ -175,6 +175,10 @@ class Journal:
         """Say whether SQLite finds the file whole."""
         return bool(self._connection.execute("PRAGMA quick_check(1)").fetchone()[0] == "ok")
 
+    def shrink_log(self) -> None:
+        """Fold the log in and cut it off, as far as readers allow."""
+        self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+
     def settle(self) -> None:
         """Leave one file that a user without write permission can open."""
         schema.settle(self._connection)

@@ -4,12 +4,14 @@ Reads counts and their times, gives cells; a cell nobody measured in does not ex
 of adding up cannot change a bit.
 """
 
+import zlib
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from scuffwatch.model.block import IntArray
+from scuffwatch.store.chunks import shuffle, unshuffle
 
 LEVELS_S = (1, 60)
 CELLS_IN_ROW = {1: 600, 60: 240}
@@ -99,15 +101,33 @@ def pack(cells: Cells, k0: int, count: int) -> bytes:
     return n.tobytes() + wide.tobytes() + total.tobytes()
 
 
+def squeeze(raw: bytes, count: int, channels: int) -> bytes:
+    """Pack a row of many cells: byte-shuffled and zlib level 1; as it is where that is not shorter."""
+    counts = np.frombuffer(raw, "<i4", count * (1 + 2 * channels))
+    total = np.frombuffer(raw, "<i8", count * channels, counts.nbytes)
+    packed = zlib.compress(shuffle(counts) + shuffle(total), 1)
+    return packed if len(packed) < len(raw) else raw
+
+
+def unsqueeze(data: bytes, count: int, channels: int) -> bytes:
+    """Undo `squeeze`."""
+    if len(data) == count * (4 + 16 * channels):
+        return data
+    raw, counts_bytes = zlib.decompress(data), 4 * count * (1 + 2 * channels)
+    return unshuffle(raw[:counts_bytes], 4).tobytes() + unshuffle(raw[counts_bytes:], 8).tobytes()
+
+
 def rows(cells: Cells, in_row: int) -> list[tuple[int, int, bytes]]:
     """Give (k0, count, data) rows; k0 is a multiple of `in_row`, and the last row is as short as it can be."""
+    channels = len(cells.low)
     found = []
     for block in np.unique(cells.k // in_row):
         first, last = np.searchsorted(cells.k, (block * in_row, (block + 1) * in_row))
         part = cells[int(first) : int(last)]
         k0 = int(block) * in_row
         count = int(part.k[-1]) - k0 + 1
-        found.append((k0, count, pack(part, k0, count)))
+        raw = pack(part, k0, count)
+        found.append((k0, count, raw if in_row == 1 else squeeze(raw, count, channels)))
     return found
 
 
@@ -116,7 +136,7 @@ def unpack(found: list[tuple[int, int, bytes]], channels: int) -> Cells:
     if not found:
         return nothing(channels)
     if all(count == 1 for _, count, _ in found):
-        return _unpack_singles(found, channels)
+        return _unpack_singles([(k0, 1, unsqueeze(data, 1, channels)) for k0, _, data in found], channels)
     return _concatenated([_unpack_row(row, channels) for row in found])
 
 
@@ -134,7 +154,8 @@ def _unpack_singles(found: list[tuple[int, int, bytes]], channels: int) -> Cells
 
 
 def _unpack_row(row: tuple[int, int, bytes], channels: int) -> Cells:
-    k0, count, data = row
+    k0, count, packed = row
+    data = unsqueeze(packed, count, channels)
     n = np.frombuffer(data, "<i4", count)
     wide = np.frombuffer(data, "<i4", 2 * channels * count, 4 * count).reshape(2, channels, count)
     total = np.frombuffer(data, "<i8", channels * count, 4 * count * (1 + 2 * channels)).reshape(channels, count)

@@ -13,11 +13,13 @@ from scuffwatch.store import names
 from scuffwatch.store.inbox import Inbox, InboxRules
 from scuffwatch.store.items import Item
 from scuffwatch.store.lock import FolderLock
+from scuffwatch.store.rules import WriterRules
 from scuffwatch.store.storage import DiskStorage, Storage
-from scuffwatch.store.writer import Writer, WriterRules
+from scuffwatch.store.writer import Writer
 
 _POLL_S = 0.02
 _AFTER_ERROR_S = 0.5
+_FINISH_TRIES = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,14 +133,23 @@ class Recorder:
                     self._stop.wait(_POLL_S)
             except Exception as error:  # noqa: BLE001 - main loop of a thread: the fault becomes an alarm
                 self._broken = f"The writer met a fault of its own: {error!r}."
+                self._writer.skip_item()
                 self._stop.wait(_AFTER_ERROR_S)
         try:
-            self._writer.finish()
-        except Exception as error:  # noqa: BLE001 - main loop of a thread: the next start recovers
-            self._broken = f"The record could not be closed: {error!r}."
+            self._finish()
         finally:
-            self._writer.give_back()
             self._lock.release()
+
+    def _finish(self) -> None:
+        for _ in range(_FINISH_TRIES):
+            try:
+                self._writer.finish()
+                return
+            except Exception as error:  # noqa: BLE001 - main loop of a thread: the next start recovers
+                self._broken = f"The record could not be closed: {error!r}."
+                self._writer.lose_hold()
+                if not isinstance(error, self._writer.disk_errors):
+                    self._writer.skip_item()
 
 
 def boot_id() -> str:

@@ -10,6 +10,7 @@ Counts are what the converter gave; SI = c0 + c1*counts + c2*counts**2 ... - tar
 `chunks.borders` = zlib of the frames the samples came in (see borders.py); only a replay needs it.
 `cells` = low, high and sum of the counts in steps of 1 s and 60 s; k = floor(t_rig_s / level). A row holds `count`
 cells in little-endian arrays: n int32 (count), low int32 (channels, count), high the same, sum int64 (channels, count).
+A row that is shorter than that is zlib of the int32 part and of the sums, each byte-shuffled.
 """
 
 from scuffwatch.store.storage import Connection

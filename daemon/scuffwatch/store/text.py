@@ -32,7 +32,7 @@ def _plain(value: Any) -> Any:
         return {str(key): _plain(entry) for key, entry in value.items()}
     if isinstance(value, list | tuple):
         return [_plain(entry) for entry in value]
-    return value
+    return value if value is None or isinstance(value, str | int) else str(value)
 
 
 def real(value: float | None) -> float | None:

@@ -1,15 +1,17 @@
 """Trip record: what the loop knew at a trip, and which samples belong to it.
 
-Reads a row of table `trips`, gives values. The samples stand in the run file like all others.
+Reads a capture, gives a row of table `trips`, and back. The samples stand in the run file like all others.
 """
 
 import json
 import zlib
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
-from scuffwatch.store.text import number
+from scuffwatch.store.items import TripCapture
+from scuffwatch.store.rows import Row
+from scuffwatch.store.text import clean, number, real, to_json
 
 BEFORE_S = 60.0
 AFTER_S = 30.0
@@ -45,6 +47,12 @@ class TripRecord:
     decisions: tuple[dict[str, Any], ...]
     lateness_ms: tuple[float, ...]
     settings_toml: str
+
+
+def trip_row(capture: TripCapture, id_: int) -> Row:
+    """Give the row of a trip record: its times, its sentence, and all of it as compressed JSON."""
+    record = zlib.compress(to_json(asdict(capture)).encode(), 1)
+    return (id_, real(capture.t_rig_s), capture.t_wall_utc_s, clean(capture.first_out.says), record)
 
 
 def trip_of(record: bytes, last_t_rig_s: float) -> TripRecord:

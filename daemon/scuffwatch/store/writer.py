@@ -4,11 +4,9 @@ Reads the inbox, gives the journal and run files. A failed commit keeps its batc
 again with the same rows on fresh ones; a failed sync is never asked a second time and believed.
 """
 
-import zlib
 from collections import deque
 from collections.abc import Callable
 from contextlib import ExitStack, suppress
-from dataclasses import asdict, dataclass, field
 from itertools import islice
 from math import nan
 from pathlib import Path
@@ -27,47 +25,21 @@ from scuffwatch.store.items import (
     RunOpened,
     Sample,
     StageClosed,
-    TripCapture,
 )
 from scuffwatch.store.journal import Journal, open_journal
+from scuffwatch.store.log_watch import LogWatch
 from scuffwatch.store.merging import Merging
 from scuffwatch.store.recovery import recover, settled_unless_busy
 from scuffwatch.store.rows import Row, channel_row, clock_row, stage_row
+from scuffwatch.store.rules import WriterRules
 from scuffwatch.store.run_file import RunFile
-from scuffwatch.store.space import Space, SpaceRules
+from scuffwatch.store.space import Space
 from scuffwatch.store.storage import Storage, is_busy, is_full
-from scuffwatch.store.text import clean, real, to_json
+from scuffwatch.store.trip_record import trip_row
 
 _EVENTS_IN_COMMIT = 500
 _ITEMS_IN_TURN = 2_000
 _MARK_SYNC_S = 60.0
-_SHRINK_S = 2.0
-
-
-@dataclass(frozen=True, slots=True)
-class WriterRules:
-    """How the writer works.
-
-    Attributes:
-        batch_s: samples of a commit, s; what is at risk is this, one turn and one sync.
-        late_s: whatever waits is committed after this, s of host time.
-        idle_s: seconds between two commits of the idle envelope.
-        idle_keep_s: how long the idle envelope is kept, s.
-        retry_s, retry_max_s: first and longest pause after a failed commit.
-        log_warn_bytes, log_stop_bytes: a reader that holds an old state makes a log grow; above the second, samples
-            become marked gaps.
-        space: room on the disk.
-    """
-
-    batch_s: float = 0.8
-    late_s: float = 1.0
-    idle_s: float = 10.0
-    idle_keep_s: float = 7 * 86_400.0
-    retry_s: float = 0.5
-    retry_max_s: float = 5.0
-    log_warn_bytes: int = 32 << 20
-    log_stop_bytes: int = 60 << 20
-    space: SpaceRules = field(default_factory=SpaceRules)
 
 
 class Writer:
@@ -105,7 +77,7 @@ class Writer:
         self._pause_s = dict.fromkeys(self._retry, rules.retry_s)
         self._problems: dict[str, str] = {}
         self._last_commit_t_mono_s = self._last_idle_t_mono_s = self._last_mark_t_mono_s = 0.0
-        self._log_says, self._log_full, self._last_shrink_t_mono_s = "", False, 0.0
+        self._log = LogWatch(storage, rules)
         self.recorded_event_sequence = 0
         self.held_s, self.held_bytes = 0.0, 0
         self.refused_blocks = 0
@@ -152,6 +124,16 @@ class Writer:
                     stack.callback(held.close)
             self._journal, self._file = None, None
 
+    def lose_hold(self) -> None:
+        """Close every connection after an error; that closing fails as well says nothing new."""
+        with suppress(*self._storage.errors):
+            self.give_back()
+
+    @property
+    def disk_errors(self) -> tuple[type[Exception], ...]:
+        """Give the exceptions that mean the disk."""
+        return self._storage.errors
+
     # -- one turn
 
     def turn(self) -> bool:
@@ -165,6 +147,11 @@ class Writer:
             worked |= self._merge_turn()
         return worked
 
+    def skip_item(self) -> None:
+        """Give up the item in front, which this program cannot handle; samples in it become a marked gap."""
+        if self._inbox.data:
+            self._inbox.give_up(self._inbox.data.popleft())
+
     @property
     def merging(self) -> bool:
         """Say whether closed runs still wait to be merged."""
@@ -173,7 +160,7 @@ class Writer:
     @property
     def last_error(self) -> str:
         """Give what is wrong now, or nothing."""
-        return " ".join([*self._problems.values(), self._log_says]).strip()
+        return " ".join([*self._problems.values(), self._log.says]).strip()
 
     def _guarded(self, part: str, work: Callable[[], bool]) -> bool:
         now = self._mono()
@@ -192,13 +179,13 @@ class Writer:
 
     def _failed(self, part: str, error: Exception) -> None:
         """Give every connection back, keep what waits, and say so once."""
-        with suppress(*self._storage.errors):  # the disk has just failed; that closing fails as well says nothing new
-            self.give_back()
+        self.lose_hold()
         if part not in self._problems:
             self._say(f"Recording failed ({part}): {error}. What waits is kept in memory for 60 s.")
         self._problems[part] = f"Recording failed ({part}): {error}."
         if is_full(error):
-            self.space.spend_reserve()
+            with suppress(*self._storage.errors):  # a disk that full may refuse even that; it is asked again
+                self.space.spend_reserve()
         self._retry[part] = self._mono() + (self._rules.retry_s if is_busy(error) else self._pause_s[part])
         self._pause_s[part] = min(2 * self._pause_s[part], self._rules.retry_max_s)
 
@@ -260,7 +247,7 @@ class Writer:
             if self._collector is not None and self._collector.waiting_s >= self._rules.batch_s:
                 self._commit()
         late = self._mono() - self._last_commit_t_mono_s >= self._rules.late_s
-        if self._collector is not None and self._collector.waits and late and not self._log_full:
+        if self._collector is not None and self._collector.waits and late and not self._log.full:
             self._commit()
             worked = True
         return worked
@@ -314,7 +301,7 @@ class Writer:
     def _refuse_because(self) -> str:
         if self.space.stop_samples:
             return "disk nearly full"
-        return "a reader holds the record" if self._log_full else ""
+        return "a reader holds the record" if self._log.full else ""
 
     def _commit(self) -> None:
         """Write the batch in hand, or the next one."""
@@ -406,19 +393,12 @@ class Writer:
         return True
 
     def _watch_log(self) -> None:
-        path = run_file.run_path(self._data_dir, self.run) if self.run else self._data_dir / names.JOURNAL
-        log = path.with_name(path.name + "-wal")
-        if self._log_full and self.run and self._mono() - self._last_shrink_t_mono_s >= _SHRINK_S:
-            self._last_shrink_t_mono_s = self._mono()
-            self._need_file().shrink_log()
-        size_bytes = self._storage.size_bytes(log)
-        self._log_full = size_bytes >= self._rules.log_stop_bytes
-        if self._log_full:
-            self._log_says = f"Samples are not recorded: a reader holds {path.name} open. End that reader."
-        elif size_bytes >= self._rules.log_warn_bytes:
-            self._log_says = f"A reader holds {path.name} open and its log grows. End that reader."
+        if self.run:
+            path = run_file.run_path(self._data_dir, self.run)
+            self._log.look(path, self._mono(), lambda: self._need_file().shrink_log())
         else:
-            self._log_says = ""
+            path = self._data_dir / names.JOURNAL
+            self._log.look(path, self._mono(), lambda: self._need_journal().shrink_log())
 
     def _merge_turn(self) -> bool:
         try:
@@ -426,9 +406,3 @@ class Writer:
         except self._storage.errors:
             self._merging.postpone(self._mono())
         return True
-
-
-def trip_row(capture: TripCapture, id_: int) -> Row:
-    """Give the row of a trip record: its times, its sentence, and all of it as compressed JSON."""
-    record = zlib.compress(to_json(asdict(capture)).encode(), 1)
-    return (id_, real(capture.t_rig_s), capture.t_wall_utc_s, clean(capture.first_out.says), record)

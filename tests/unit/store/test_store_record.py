@@ -55,8 +55,8 @@ from scuffwatch.store.items import (
 )
 from scuffwatch.store.reader import Archive, RunReader
 from scuffwatch.store.recorder import Recorder
+from scuffwatch.store.rules import WriterRules
 from scuffwatch.store.verify import verify_journal, verify_run
-from scuffwatch.store.writer import WriterRules
 from scuffwatch.wire.protocol import Inputs, NodeCause, NodePermit, Status
 
 STAGE = StageRecord(1, 10.0, 40.0, 20.1, 0.112, 0.108, 61.5, math.nan, 67.0, True)
@@ -514,3 +514,26 @@ def test_a_list_of_runs_needs_no_numpy() -> None:
     code = "import sys, scuffwatch.store.archive; print('numpy' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
+
+
+def test_an_item_the_writer_cannot_handle_costs_that_item_only(data_dir: Path) -> None:
+    recorder = Recorder(data_dir)
+    recorder.start()
+    recorder.offer(opened(0.0))
+    items = list(blocks(0.0, 2.0))
+    odd = replace(items[50], counts=np.zeros((3, 3, 3), np.int16))  # no block the assembler could make
+    for item in [*items[:50], odd, *items[51:]]:
+        recorder.offer(item)
+    recorder.offer(replace(event(1), data={"odd": object()}))  # type: ignore[dict-item]
+    recorder.offer(object())  # type: ignore[arg-type]
+    recorder.offer(closed(2.0))
+    assert not recorder.close(20.0)
+    assert "TypeError" in recorder.status.last_error  # a fault of its own stays an alarm
+    with Archive(data_dir).open_run(NAME) as reader:
+        assert reader.ledger()[0].produced == 2000
+        assert sorted(gap.why for gap in reader.gaps()) == ["layout changed", "not offered to the recorder"]
+        assert sum(gap.n for gap in reader.gaps()) == 20
+        assert "e1" in [e.says for e in reader.events()]
+        assert reader.result is not None
+        assert reader.result.outcome is Outcome.HELD
+    assert not lock.is_held(data_dir)
