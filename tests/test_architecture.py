@@ -21,7 +21,7 @@ CATCH_ALL = {
     # main loops of threads: the fault becomes a finding, an alarm or the end of that thread, never nothing
     "service/app.py": {"run"},
     "control/endpoint.py": {"_main"},
-    "store/recorder.py": {"_work", "offer"},  # and one sink's offer: it must never hurt the loop
+    "store/recorder.py": {"_work", "_finish", "offer"},  # and one sink's offer: it must never hurt the loop
     "scuffboard/hub.py": {"_run"},
 }
 
