@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from scuffwatch.control.client import BACKOFF_MAX_S, CoreNotReached, LiveClient, Reach, send
+from scuffwatch.control.client import CoreNotReached, LiveClient, Reach, send
+from scuffwatch.control.live_client import BACKOFF_MAX_S
 from scuffwatch.control.messages import Mark, Note, Reply, StopRequest, reply_to_line
 from scuffwatch.control.snapshot import SNAPSHOT_MAX_BYTES, encode
 from scuffwatch.model.errors import CommandRefused
