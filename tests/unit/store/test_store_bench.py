@@ -31,10 +31,10 @@ BRIDGE = GroupLayout(0, 1000.0, IntegerType.INT32, FAST.channels)
 
 
 def noisy(layout: GroupLayout, first: int, n: int, rng: np.random.Generator) -> IntArray:
-    """Give noise on a slow drift: 12 counts rms for int16, 3000 for a 24-bit bridge in int32."""
+    """Give noise on a slow drift: 20 counts rms for int16, 5000 for a 24-bit bridge in int32."""
     wide = layout.integer_type is IntegerType.INT32
     drift = 400 * np.sin(np.arange(first, first + n) / 50_000)
-    rows = [1000 * (k + 1) + drift + rng.normal(0, 12, n) for k in range(len(layout.channels))]
+    rows = [1000 * (k + 1) + drift + rng.normal(0, 20, n) for k in range(len(layout.channels))]
     scaled = np.array(rows) * (250 if wide else 1)
     return scaled.astype("<i4" if wide else "<i2")
 

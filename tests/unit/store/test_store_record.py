@@ -537,3 +537,44 @@ def test_an_item_the_writer_cannot_handle_costs_that_item_only(data_dir: Path) -
         assert reader.result is not None
         assert reader.result.outcome is Outcome.HELD
     assert not lock.is_held(data_dir)
+
+
+def _seen_by_a_reader_without_rights(folder: Path) -> list[str]:
+    """Give what a process that may only read sees: outcome, last event and number of samples of the run."""
+    for path in [folder, folder / "runs"]:
+        path.chmod(0o555)
+    out, into = os.pipe()
+    child = os.fork()
+    if child == 0:
+        try:
+            if os.geteuid() == 0:
+                os.setuid(65_534)
+            with Archive(folder).open_run(NAME) as reader:
+                n = reader.samples("spare_v", 0.0, 100.0)[0].size
+                found = [str(Archive(folder).run(NAME).outcome), Archive(folder).latest_events(1)[0].says, str(n)]
+            os.write(into, json.dumps(found).encode())
+        finally:
+            os._exit(0)
+    os.close(into)
+    os.waitpid(child, 0)
+    with os.fdopen(out) as pipe:
+        text = pipe.read()
+    for path in [folder, folder / "runs"]:
+        path.chmod(0o755)
+    assert text, "the reader could not open the record"
+    return list(json.loads(text))
+
+
+def test_a_user_who_may_only_read_sees_a_live_and_a_closed_run(data_dir: Path) -> None:
+    data_dir.chmod(0o755)
+    holder = lock.FolderLock(data_dir)
+    holder.take()
+    bench = Bench(data_dir).start()
+    bench.offer(opened(0.0), event(1))
+    bench.feed(0.0, 3.0)
+    bench.turn(2.0)
+    assert _seen_by_a_reader_without_rights(data_dir) == ["None", "e1", "3000"]
+    bench.offer(event(2), closed(3.0))
+    bench.finish()
+    holder.release()
+    assert _seen_by_a_reader_without_rights(data_dir) == ["Outcome.HELD", "e2", "3000"]
