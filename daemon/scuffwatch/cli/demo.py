@@ -28,15 +28,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the demonstration; the result is the exit code."""
-    from scuffwatch.cli import demo_live, demo_once
+    from scuffwatch.cli.demo_live import run as run_live
+    from scuffwatch.cli.demo_once import run as run_once
     from scuffwatch.model.errors import ConfigError
 
     if not 0.5 <= args.speed <= 50.0:
         raise ConfigError((f"--speed {args.speed:g}: limits 0.5 to 50 times real time. Nothing has been started.",))
     with _folder(args.data) as folder:
         if not args.once:
-            return demo_live.run(folder, args.scenario, args.seed, args.speed)
-        result = demo_once.run(folder, args.scenario, args.seed, args.speed, _progress(args.json))
+            return run_live(folder, args.scenario, args.seed, args.speed)
+        result = run_once(folder, args.scenario, args.seed, args.speed, _progress(args.json))
     if args.json:
         print(json.dumps(result.as_json(), ensure_ascii=False, indent=2))
     else:

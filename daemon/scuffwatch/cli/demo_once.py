@@ -98,7 +98,9 @@ class Result:
             )
         lines += self.because
         record = self.record
-        lines.append(f"Record: run {record['run']}, {record['samples']} samples, {record['gap_samples']} in marked gaps")
+        lines.append(
+            f"Record: run {record['run']}, {record['samples']} samples, {record['gap_samples']} in marked gaps"
+        )
         lines.append("As it must be." if self.as_expected else "NOT as it must be.")
         return "\n".join(lines)
 
@@ -198,7 +200,7 @@ def _record(name: str, reader: RunReader) -> dict[str, Any]:
         "run": name,
         "channels": [channel.name for channel in reader.channels],
         "samples": sum(row.stored for row in ledger),
-        "gap_samples": sum(row.gap for row in ledger),
+        "gap_samples": sum(row.marked for row in ledger),
         "gaps": len(reader.gaps()),
-        "balanced": all(row.balanced for row in ledger),
+        "balanced": all(row.balances for row in ledger),
     }

@@ -16,6 +16,7 @@ from scuffwatch.control.messages import Reply
 from scuffwatch.model.errors import InternalError
 from scuffwatch.model.run import RunKind
 from scuffwatch.service.settings_doc import annotated_toml
+from scuffwatch.sim.machine import IDENTITY
 from scuffwatch.sim.panel import PanelClient
 from scuffwatch.sim.scenario import SCENARIOS
 
@@ -24,7 +25,6 @@ OPERATOR = "demonstration"
 RESET_HOLD_RIG_S = 1.0
 AFTER_RESET_RIG_S = 1.5
 """The operator waits longer than `unexpected_start_s` before starting the motor."""
-_IDENTITY = "sim-rig2"
 
 
 class Session:
@@ -58,7 +58,7 @@ class Session:
         words += ["--seed", str(self._seed), "--speed", str(self.speed), "--rate-hz", str(self._rate_hz)]
         self._children.start("rig", "scuffwatch.sim", *words)
         self.wait("the simulated rig", lambda: panel.exists() and link.exists())
-        values = demo_rig.rig_values(str(link), _IDENTITY)
+        values = demo_rig.rig_values(str(link), IDENTITY)
         self.rig_file.write_text(annotated_toml(values, demo_rig.HEADING), encoding="utf-8")
 
     def start_core(self) -> None:

@@ -43,6 +43,7 @@ class AlarmDesk:
         reset: bool = False,
         first_out: Finding | None = None,
         record_fault: str = "",
+        suppress: frozenset[str] = frozenset(),
     ) -> AlarmOutcome:
         """Move all alarms by one step; see `guard.alarms.advance`."""
         fresh = tuple(new)
@@ -57,6 +58,7 @@ class AlarmDesk:
             acts=acts,
             reset=reset,
             first_out=alarm_key_of(first_out) if first_out is not None else "",
+            suppress=suppress,
         )
         self.book, outcome = advance(self.book, given)
         if outcome.annunciated or outcome.repeated:

@@ -184,7 +184,9 @@ class App:
 
     def _store_fault(self) -> str:
         status = self.recorder.status
-        return f"The record cannot be written: {status.last_error}" if status.last_error else ""
+        if status.last_error:
+            return f"The record cannot be written: {status.last_error}"
+        return self._endpoint.failed
 
     def _end(self, code: int) -> None:
         now = read_clocks()

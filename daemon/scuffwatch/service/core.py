@@ -314,8 +314,8 @@ class Core:
         for happened in decision.happened:
             self._guard_event(happened, now)
         permitted = before.permit is PermitState.TRIPPED and self.guard.permit is PermitState.PERMITTED
-        if new_trips or decision.happened:
-            self.update_alarms(now, new_trips, reset=permitted)
+        if decision.causes or decision.happened:
+            self.update_alarms(now, decision.causes, reset=permitted)
         if before.permit is PermitState.PERMITTED and self.guard.permit is PermitState.TRIPPED:
             self._tripped(piece or self.last_slice, now)
         if permitted:
@@ -346,6 +346,7 @@ class Core:
             reset=reset,
             first_out=self.guard.first_out if tripped else None,
             record_fault=self.store_fault(),
+            suppress=frozenset({"interlock"}) if self._between_runs() else frozenset(),
         )
         for made in outcome.transitions:
             self.event(
@@ -356,6 +357,12 @@ class Core:
                 data={"key": made.key, "state": made.after.value},
             )
         self._alarms_mono_s = now.t_mono_s
+
+    def _between_runs(self) -> bool:
+        """Say whether an open guard is somebody at work at a stopped rig rather than a cause."""
+        causes_kept = (self.guard.first_out, *self.guard.followers)
+        tripped = self.guard.permit is PermitState.TRIPPED
+        return tripped and not any(cause.kind is FindingKind.INTERLOCK for cause in causes_kept)
 
     def standing_trips(self) -> tuple[Finding, ...]:
         """Give every trip condition that is true now; each of them keeps the latch."""
@@ -463,7 +470,7 @@ class Core:
             if was == is_:
                 continue
             self.event(EventKind.INTERLOCK, f"{lock.name} {'closed' if is_ else 'open'}.", now, actor="rig")
-            if lock.required and not is_:
+            if lock.required and not is_ and self.guard.permit is PermitState.PERMITTED:
                 new += [finding for finding in self._open_locks if finding.says == lock.says_open]
         return tuple(new)
 

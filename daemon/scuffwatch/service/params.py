@@ -7,7 +7,11 @@ import math
 from dataclasses import dataclass
 
 from scuffwatch.detect.bank import BankParams
+from scuffwatch.detect.heat import HeatParams
 from scuffwatch.detect.limits import LimitParams
+from scuffwatch.detect.motor_params import MotorParams
+from scuffwatch.detect.sensor_fault import SensorParams
+from scuffwatch.detect.stage import StageParams
 from scuffwatch.detect.words import words_of
 from scuffwatch.guard.values import GuardSettings
 from scuffwatch.model.channel import (
@@ -15,7 +19,9 @@ from scuffwatch.model.channel import (
     FRICTION_FORCE,
     MOTOR_CURRENT,
     PIN_TEMPERATURE,
+    RING_SPEED,
     GroupLayout,
+    OnLoss,
 )
 from scuffwatch.model.event import ChannelRecord
 from scuffwatch.model.finding import FindingKind, Level
@@ -85,11 +91,35 @@ def limit_params(settings: RigSettings) -> tuple[LimitParams, ...]:
 
 def bank_params(settings: RigSettings) -> BankParams:
     """Give the parameters of all detectors."""
+    limits, channels = settings.limits, settings.channels
+    watched = any(name in channels for name in (MOTOR_CURRENT, RING_SPEED))
     return BankParams(
-        limits=limit_params(settings),
-        set_speed_rpm=settings.rig.ring_speed_rpm,
-        turning_rpm=settings.motor.turning_rpm,
-        trip_channels=tuple(name for name, channel in settings.channels.items() if channel.on_loss == "trip"),
+        limits=tuple(row for row in limit_params(settings) if watched or not row.after_start),
+        sensors=tuple(
+            SensorParams(name, channel.max_age_s, OnLoss(channel.on_loss)) for name, channel in channels.items()
+        ),
+        motor=_motor_params(settings) if watched else None,
+        heat=tuple(
+            HeatParams(name, high)
+            for name, high in (
+                (PIN_TEMPERATURE, limits.pin_temperature_max_degc),
+                (BATH_TEMPERATURE, limits.bath_temperature_max_degc),
+            )
+            if name in channels
+        ),
+        stage=StageParams(load_min_n=limits.load_min_n),
+    )
+
+
+def _motor_params(settings: RigSettings) -> MotorParams:
+    motor = settings.motor
+    return MotorParams(
+        speed_set_rpm=settings.rig.ring_speed_rpm,
+        no_load_current_a=motor.no_load_current_a,
+        current_limit_a=math.inf if motor.current_limit_a is None else motor.current_limit_a,
+        turning_rpm=motor.turning_rpm,
+        arm_share=motor.running_fraction,
+        supply_lost_level=Level.WARN if motor.stop_opens_contactor else Level.NOTICE,
     )
 
 

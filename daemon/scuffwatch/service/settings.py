@@ -51,6 +51,13 @@ class Motor(Section):
         default=0.8, gt=0.1, lt=1, description="share of ring_speed_rpm from which the motor counts as started"
     )
     turning_rpm: float = Field(default=10, gt=0, le=500, description="below this speed the ring counts as at rest")
+    current_limit_a: float | None = Field(
+        default=None, gt=0, le=1000, description="electronic current limit of the drive, where it has one"
+    )
+    stop_opens_contactor: bool = Field(
+        default=False,
+        description="true where the stop button opens the contactor: then a lost supply is told",
+    )
 
 
 class Channel(Section):

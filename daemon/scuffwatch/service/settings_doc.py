@@ -66,7 +66,7 @@ def reference_table() -> str:
         kind: Any = settings.Channel if section == "channels" else field.annotation
         shown = "channels.NAME" if section == "channels" else section
         for key, item in kind.model_fields.items():
-            default = "required" if item.is_required() else _toml(item.default)
+            default = "required" if item.is_required() else "none" if item.default is None else _toml(item.default)
             rows.append(
                 f"| {shown} | {key} | {unit_of_key(key)} | {bounds_of(item)} | {default} | {item.description} |"
             )
@@ -82,7 +82,7 @@ def _section(name: str, kind: type[settings.Section], values: Mapping[str, Any],
         if key in values:
             lines.append(f"{key} = {_toml(values[key])}")
         else:
-            lines.append(f"# {key} = {_toml(field.default)}")
+            lines.append(f"# {key} = {'' if field.default is None else _toml(field.default)}".rstrip())
     return lines
 
 

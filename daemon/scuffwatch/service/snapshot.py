@@ -4,10 +4,11 @@ Reads the core and the recorder's status, gives bytes for `live.sock`. Says what
 number is null, and nothing is kept alive after the link has gone.
 """
 
-import json
 import math
 import time
 
+from scuffwatch.control.snapshot import SNAPSHOT_VERSION, encode
+from scuffwatch.guard.values import PermitState
 from scuffwatch.model.block import ChannelSlice
 from scuffwatch.model.channel import Quality, unit_of
 from scuffwatch.model.event import JsonValue
@@ -19,13 +20,11 @@ from scuffwatch.service.params import axis_of
 from scuffwatch.store.recorder import RecorderStatus
 from scuffwatch.wire.protocol import Inputs
 
-VERSION = 1
-
 
 def build(core: Core, store: RecorderStatus, now: Now) -> bytes:
     """Give the snapshot line, line end included."""
     picture: dict[str, JsonValue] = {
-        "v": VERSION,
+        "v": SNAPSHOT_VERSION,
         "seq": core.next_snapshot(),
         "rig": core.settings.rig.name,
         "simulated": core.settings.rig.simulated,
@@ -42,7 +41,7 @@ def build(core: Core, store: RecorderStatus, now: Now) -> bytes:
         "loop": core.loop_figures(),
         "store": _store(core, store),
     }
-    return json.dumps(picture, ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode() + b"\n"
+    return encode(picture, now.t_mono_s)
 
 
 def _utc_offset_s(t_wall_utc_s: float) -> int:
@@ -52,12 +51,13 @@ def _utc_offset_s(t_wall_utc_s: float) -> int:
 def _permit(core: Core, store: RecorderStatus, now: Now) -> dict[str, JsonValue]:
     guard = core.guard
     status = core.link.status
+    tripped = guard.permit is PermitState.TRIPPED
     return {
         "state": guard.permit.value,
         "since_utc_s": number(core.label_utc_s(guard.since_t_rig_s), 3),
         "acknowledged": guard.acknowledged,
-        "first_out": _finding(core, guard.first_out),
-        "followers": [_finding(core, finding) for finding in guard.followers],
+        "first_out": _finding(core, guard.first_out) if tripped else None,
+        "followers": [_finding(core, finding) for finding in guard.followers] if tripped else [],
         "needs": [{"key": need.key, "says": need.says, "met": need.met} for need in core.decision.needs],
         "recorded": store.recorded_event_sequence >= core.permit_event_sequence,
         "lease_left_ms": status.lease_left_ms if status and core.link.up else 0,
