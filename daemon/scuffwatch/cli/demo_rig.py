@@ -4,6 +4,7 @@ Reads the simulated rig's channels and plan, gives settings values. Everything i
 rebuilds hydraulic pumps and screens biodegradable oils.
 """
 
+from collections.abc import Iterable
 from typing import Any
 
 from scuffwatch.sim.channels import SCALES
@@ -31,12 +32,13 @@ _AXES: dict[str, tuple[float, float, int, float, float]] = {
 _DEGRADE = {"sound_level_db", "bath_temperature_degc"}
 
 
-def rig_values(port: str, identity: str) -> dict[str, Any]:
+def rig_values(port: str, identity: str, channels: Iterable[str] | None = None) -> dict[str, Any]:
     """Give the settings of the demonstration rig as TOML values.
 
     Args:
         port: where the simulated rig box is.
         identity: the name it gives.
+        channels: those the rig box has; by default all of the demonstration.
     """
     return {
         "rig": {"name": "rig 2", "ring_diameter_mm": 35.0, "ring_speed_rpm": 600.0, "simulated": True},
@@ -54,7 +56,7 @@ def rig_values(port: str, identity: str) -> dict[str, Any]:
             "on_delay_s": 0.04,
         },
         "guard": {
-            "lease_ms": 150,
+            "lease_ms": 140,
             "max_silence_s": 0.25,
             "at_rest_s": 2.0,
             "reset_min_s": 0.2,
@@ -64,7 +66,7 @@ def rig_values(port: str, identity: str) -> dict[str, Any]:
             "bath_required": True,
         },
         "run": {"resume_within_s": 600.0, "dwell_s": DEMO_DWELL_S},
-        "channels": {name: _channel(name) for name in _AXES},
+        "channels": {name: _channel(name) for name in channels or _AXES},
     }
 
 

@@ -3,6 +3,7 @@
 Reads the live socket and the simulated rig's panel, sends commands and presses buttons. Used by both demonstrations.
 """
 
+import subprocess
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -16,6 +17,7 @@ from scuffwatch.control.messages import Reply
 from scuffwatch.model.errors import InternalError
 from scuffwatch.model.run import RunKind
 from scuffwatch.service.settings_doc import annotated_toml
+from scuffwatch.sim.channels import six_channel_layouts
 from scuffwatch.sim.machine import IDENTITY
 from scuffwatch.sim.panel import PanelClient
 from scuffwatch.sim.scenario import SCENARIOS
@@ -35,16 +37,25 @@ class Session:
         children: starts the processes.
         scenario, seed, speed: what the simulated rig plays.
         rate_hz: sampling rate of its fast group.
+        layout: `demo`, or `six` for one group of six channels.
     """
 
     def __init__(
-        self, folder: Path, children: Children, scenario: str, seed: int, speed: float, rate_hz: float = 200.0
+        self,
+        folder: Path,
+        children: Children,
+        scenario: str,
+        seed: int,
+        speed: float,
+        rate_hz: float = 200.0,
+        layout: str = "demo",
     ) -> None:
         self.folder = folder
         self.speed = speed
         self.scenario = SCENARIOS[scenario]
         self._children = children
         self._rate_hz = rate_hz
+        self._layout = layout
         self._seed = seed
         self.rig_file = folder / "rig.toml"
         self.command = folder / "command.sock"
@@ -56,16 +67,19 @@ class Session:
         link, panel = self.folder / "rig-box", self.folder / "panel.sock"
         words = ["--link", str(link), "--panel", str(panel), "--scenario", self.scenario.name]
         words += ["--seed", str(self._seed), "--speed", str(self.speed), "--rate-hz", str(self._rate_hz)]
+        words += ["--layout", self._layout]
         self._children.start("rig", "scuffwatch.sim", *words)
         self.wait("the simulated rig", lambda: panel.exists() and link.exists())
-        values = demo_rig.rig_values(str(link), IDENTITY)
+        channels = six_channel_layouts()[0].channels if self._layout == "six" else None
+        values = demo_rig.rig_values(str(link), IDENTITY, channels)
         self.rig_file.write_text(annotated_toml(values, demo_rig.HEADING), encoding="utf-8")
 
-    def start_core(self) -> None:
-        """Start the core and wait until it hears the rig box."""
+    def start_core(self) -> subprocess.Popen[bytes]:
+        """Start the core and wait until it hears the rig box; the result is its process."""
         words = ["daemon", "--rig", str(self.rig_file), "--data", str(self.folder)]
-        self._children.start("core", "scuffwatch.cli.main", *words)
+        core = self._children.start("core", "scuffwatch.cli.main", *words)
         self.wait("the core", self._core_answers)
+        return core
 
     def open_test_run(self) -> str:
         """Open a test run in the demonstration's plan; the result is its name."""

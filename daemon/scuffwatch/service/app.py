@@ -4,6 +4,8 @@ Reads the rig file and the data folder; gives an exit code. Three threads and no
 and the control sockets. The loop reads, decides and writes; it takes no lock and waits for nobody.
 """
 
+import contextlib
+import gc
 import os
 import signal
 import time
@@ -29,6 +31,7 @@ READ_TIMEOUT_S = 0.02
 SNAPSHOT_EVERY_S = 0.1
 REOPEN_EVERY_S = 0.5
 CLOSE_DEADLINE_S = 10.0
+PRIORITY = -10
 EXIT_CLEAN = 0
 EXIT_FAULT = 70
 
@@ -200,6 +203,12 @@ class App:
         self._watchdog.close()
 
 
+def go_first() -> None:
+    """Ask the system to run this process before pages and reports; without the right to it, go on as before."""
+    with contextlib.suppress(PermissionError):
+        os.nice(PRIORITY)
+
+
 def read_clocks() -> Now:
     """Read both host clocks; the only place in the service that does."""
     return Now(time.monotonic(), time.time())
@@ -208,6 +217,8 @@ def read_clocks() -> Now:
 def serve(paths: Paths, say: Callable[[str], None]) -> int:
     """Run a core in this process until SIGTERM or SIGINT; see `App`."""
     app = App(paths, say)
+    go_first()
+    gc.freeze()
     signal.signal(signal.SIGTERM, app.stop)
     signal.signal(signal.SIGINT, app.stop)
     return app.run()

@@ -53,6 +53,12 @@ def link_lost(silence_s: float, limit_s: float, t_rig_s: float) -> Finding:
     return Finding(FindingKind.LINK_LOST, Level.TRIP, t_rig_s, (), evidence, says)
 
 
+def port_gone(why: str, t_rig_s: float) -> Finding:
+    """Give the finding for a rig box whose port has gone."""
+    says = f"Rig box gone: {why}. Check its cable and its supply."
+    return Finding(FindingKind.LINK_LOST, Level.TRIP, t_rig_s, (), (), says)
+
+
 def node_restarted(t_rig_s: float, cause: str) -> Finding:
     """Give the finding for a rig box that has started anew."""
     says = f"Rig box started anew ({cause}); its permit is off and the time without data is not known."

@@ -129,7 +129,9 @@ class Core:
         for made in self.chain.feed(data):
             out += self._take(made, now)
         if self.link.went_silent(now.t_mono_s):
-            out += self._lose_link(self.link.age_s(now.t_mono_s), now)
+            silence_s = self.link.age_s(now.t_mono_s)
+            lost = causes.link_lost(silence_s, self.link.max_silence_s, self.t_rig_s)
+            out += self._lose_link(lost, now)
         self._watch_clocks(now)
         if now.t_mono_s - self._alarms_mono_s >= ALARMS_EVERY_S:
             self.update_alarms(now)
@@ -142,7 +144,7 @@ class Core:
         self.chain.forget_partial()
         if self.link.closed():
             self.event(EventKind.LINK, f"Port closed: {why}.", now)
-            self._lose_link(self.link.age_s(now.t_mono_s), now)
+            self._lose_link(causes.port_gone("its port has closed", self.t_rig_s), now)
 
     def on_port_opened(self, path: str, now: Now) -> None:
         """Take that the device is there."""
@@ -408,8 +410,7 @@ class Core:
             )
         )
 
-    def _lose_link(self, silence_s: float, now: Now) -> bytes:
-        finding = causes.link_lost(silence_s, self.link.max_silence_s, self.t_rig_s)
+    def _lose_link(self, finding: Finding, now: Now) -> bytes:
         self._silence = finding
         self._found(finding, now)
         return self.judge_guard(now, new_trips=(finding,))

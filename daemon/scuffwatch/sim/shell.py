@@ -5,6 +5,7 @@ milliseconds whatever the speed. A rig that cannot keep up says so in its status
 """
 
 import contextlib
+import math
 import select
 import socket
 import struct
@@ -191,6 +192,7 @@ class Shell:
     def _status(self) -> Json:
         machine, moments = self._machine, self._machine.moments
         real_s = time.monotonic() - self._began_mono_s
+        block_mono_s = machine.node.latch.lease_block_mono_s
         after_s, started_t_s = moments.open_after_block_s, moments.started_t_s
         return {
             "ok": True,
@@ -221,5 +223,6 @@ class Shell:
             "contactor_open_after_block_ms": None if after_s is None else round(after_s * 1000, 1),
             "stalled_t_s": moments.stalled_t_s,
             "ring_stopped_t_s": moments.ring_stopped_t_s,
+            "lease_block_mono_s": block_mono_s if math.isfinite(block_mono_s) else None,
             "leases_refused": machine.node.latch.leases_refused,
         }

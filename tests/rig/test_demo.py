@@ -1,0 +1,46 @@
+"""The demonstration as a stranger runs it: every scenario ends as it must, out of the stored record."""
+
+import json
+import subprocess
+import sys
+import time
+
+import pytest
+
+pytestmark = pytest.mark.rig
+
+# Seeds with an early event keep the normal run short; the README's own examples use seed 1.
+SHORT = (("scuffing", 5), ("scuffing-short", 6), ("scuffing-sudden", 4), ("jam", 5), ("cable", 1), ("dead-host", 1))
+
+
+def demo(scenario: str, seed: int) -> tuple[int, dict[str, object], str]:
+    words = [sys.executable, "-m", "scuffwatch.cli.main", "demo", "--once", "--json"]
+    words += ["--scenario", scenario, "--seed", str(seed)]
+    done = subprocess.run(words, capture_output=True, text=True, timeout=170)
+    return done.returncode, json.loads(done.stdout) if done.stdout else {}, done.stderr
+
+
+@pytest.mark.timeout(180)
+@pytest.mark.parametrize(("scenario", "seed"), [*SHORT, ("healthy", 1)])
+def test_a_scenario_ends_as_it_must(scenario: str, seed: int) -> None:
+    code, told, errors = demo(scenario, seed)
+    assert told, errors
+    assert told["as_expected"], told["because"]
+    assert code == 0
+    record = told["record"]
+    assert isinstance(record, dict)
+    assert record["balanced"]
+    assert told["simulated"]
+
+
+def test_help_costs_no_more_than_python_and_the_standard_library() -> None:
+    def best_s(*words: str) -> float:
+        times = []
+        for _ in range(7):
+            begun_s = time.perf_counter()
+            subprocess.run([sys.executable, *words], check=True, capture_output=True)
+            times.append(time.perf_counter() - begun_s)
+        return min(times)
+
+    ratio = best_s("-m", "scuffwatch.cli.main", "--help") / best_s("-c", "import argparse, json, sqlite3, socket")
+    assert ratio < 4.0, "something heavy is imported for --help"

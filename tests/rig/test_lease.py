@@ -1,0 +1,52 @@
+"""The lease over a real pty at real time: whatever happens to the core, an independent process sees the contactor open
+within 250 ms of the last block that a lease was for, and nothing but the local reset closes it again."""
+
+import random
+import tempfile
+import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+from lease_bench import LIMIT_MS, LeaseBench
+
+pytestmark = pytest.mark.rig
+FAULTS = ("kill", "stop", "cable", "freeze")
+SHORT_TRIALS = 6
+LONG_TRIALS = 200
+
+
+def trials(folder: Path, how: str, count: int) -> list[float]:
+    source = random.Random(how)
+    found = []
+    with LeaseBench(folder) as bench:
+        for _ in range(count):
+            bench.start_core()
+            bench.permit()
+            time.sleep(source.uniform(0.0, 0.3))
+            before = len(bench.openings())
+            bench.hurt(how)
+            found.append(bench.opened_ms(before))
+            bench.heal(how)
+            time.sleep(0.3)
+            assert not bench.panel.status()["contactor_closed"], "came back without a reset"
+    return found
+
+
+def campaign(count: int) -> None:
+    with tempfile.TemporaryDirectory() as short, ThreadPoolExecutor(len(FAULTS)) as pool:
+        runs = {how: pool.submit(trials, Path(short) / how, how, count) for how in FAULTS}
+        opened = {how: sorted(run.result()) for how, run in runs.items()}
+    for how, times in opened.items():
+        print(f"{how}: {len(times)} trials, p50 {times[len(times) // 2]:.0f} ms, worst {times[-1]:.0f} ms")
+    assert {how: times[-1] for how, times in opened.items() if times[-1] > LIMIT_MS} == {}
+
+
+def test_a_hurt_core_lets_the_contactor_open_in_time() -> None:
+    campaign(SHORT_TRIALS)
+
+
+@pytest.mark.long
+@pytest.mark.timeout(3600)
+def test_a_hurt_core_lets_the_contactor_open_in_time_at_200_moments() -> None:
+    campaign(LONG_TRIALS)
