@@ -312,9 +312,6 @@ class ModelStorage:
         self.disk.delete(str(path))
         self.disk.sync_folder()
 
-    def sync_folder(self, folder: Path) -> None:
-        self.disk.sync_folder()
-
     def note(self, path: Path, data: bytes, durable: bool) -> None:
         file = self.disk.make(str(path))
         self.disk.write(file, 0, data)

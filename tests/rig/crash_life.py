@@ -105,14 +105,14 @@ class Life:
         self.promised.events = max(self.promised.events, bench.writer.recorded_event_sequence)
 
     def _drain(self, bench: Bench) -> None:
-        for _ in range(400):
+        for _ in range(2000):
             self._turn(bench, 0.5)
             if not (bench.inbox.items or bench.writer.run or bench.writer.merging or bench.writer.last_error):
                 return
         raise AssertionError(f"never done: {bench.writer.last_error}")
 
     def _finish(self, bench: Bench) -> None:
-        for _ in range(20):
+        for _ in range(60):
             try:
                 bench.writer.finish()
                 return

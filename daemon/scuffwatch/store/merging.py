@@ -9,9 +9,11 @@ from pathlib import Path
 from scuffwatch.store import run_file
 from scuffwatch.store.journal import Journal
 from scuffwatch.store.merge import Merge
+from scuffwatch.store.settling import settle_and_close
 from scuffwatch.store.storage import Storage
 
 _AGAIN_AFTER_S = 10.0
+_TRIES = 40
 
 
 class Merging:
@@ -22,6 +24,7 @@ class Merging:
         self._names: deque[str] = deque()
         self._in_hand: Merge | None = None
         self._not_before_t_mono_s = 0.0
+        self._failures: dict[str, int] = {}
 
     def add(self, name: str) -> None:
         """Put a closed run at the end of the queue."""
@@ -48,11 +51,14 @@ class Merging:
             journal.set_merged(name)
             self._names.popleft()
 
-    def postpone(self, now_t_mono_s: float) -> None:
-        """Give the run in hand back and try again later, after the others."""
-        self.close()
-        self._names.rotate(-1)
+    def postpone(self, now_t_mono_s: float, failed: bool) -> None:
+        """Give the run in hand back and try again later, after the others; one that keeps failing waits for a start."""
         self._not_before_t_mono_s = now_t_mono_s + _AGAIN_AFTER_S
+        name = self._names.popleft()
+        self._failures[name] = self._failures.get(name, 0) + failed
+        if self._failures[name] < _TRIES:
+            self._names.append(name)
+        self.close()
 
     def close(self) -> None:
         """Give the run in hand back; the next start begins it anew."""
@@ -63,10 +69,5 @@ class Merging:
     def _settle(self, path: Path) -> None:
         """Make sure the file has no log beside it: a log left there would be taken for the merged file's own."""
         file = run_file.open_run_file(self._storage, path)
-        try:
-            file.settle()
-        finally:
-            file.close()
-        self._storage.sync_folder(path.parent)
-        if self._storage.exists(path.with_name(path.name + "-wal")):
+        if not settle_and_close(self._storage, path, file):
             raise OSError(f"{path.name} still has its log: database is busy")

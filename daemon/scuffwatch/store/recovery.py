@@ -6,22 +6,15 @@ leaves it. Nothing is deleted but half-made files of our own.
 
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Protocol
 
 from scuffwatch.model.run import Outcome, RunResult
 from scuffwatch.store import mark, names, run_file
 from scuffwatch.store.journal import Journal, open_journal
-from scuffwatch.store.storage import Storage, closed_on_error, is_busy, is_damaged
+from scuffwatch.store.settling import settle_and_close
+from scuffwatch.store.storage import Storage, closed_on_error, is_damaged
 from scuffwatch.store.text import header_from_json, number
 
 _RUNS_COMPARED = 3
-
-
-class Settling(Protocol):
-    """A file that can be left as one file without a log."""
-
-    def settle(self) -> None:
-        """Fold the log in."""
 
 
 @dataclass(slots=True)
@@ -151,21 +144,9 @@ def _one_run(storage: Storage, data_dir: Path, name: str, known: bool, outcome: 
             found.journal.end_without_outcome(name, float("nan"), (), f"Its file is damaged: {error}.")
         found.says.append(f"The file of run {name} is damaged: {error}.")
         return
-    try:
+    with closed_on_error(file):
         _put_in_order(name, file, known, outcome, found)
-        settled_unless_busy(storage, file)
-    finally:
-        file.close()
-    storage.sync_folder(path.parent)
-
-
-def settled_unless_busy(storage: Storage, file: Settling) -> None:
-    """Settle a file; one that somebody reads at this moment keeps its log until the next time."""
-    try:
-        file.settle()
-    except storage.errors as error:
-        if not is_busy(error):
-            raise
+    settle_and_close(storage, path, file)
 
 
 def _put_in_order(name: str, file: run_file.RunFile, known: bool, outcome: str | None, found: Recovered) -> None:

@@ -75,9 +75,6 @@ class Storage(Protocol):
     def remove(self, path: Path) -> None:
         """Remove a file if it is there, and sync the folder."""
 
-    def sync_folder(self, folder: Path) -> None:
-        """Make durable which files there are in a folder."""
-
     def note(self, path: Path, data: bytes, durable: bool) -> None:
         """Write a small file over in place; sync it where `durable`."""
 
@@ -125,10 +122,6 @@ class DiskStorage:
         """Remove a file if it is there, and sync the folder."""
         path.unlink(missing_ok=True)
         sync(path.parent)
-
-    def sync_folder(self, folder: Path) -> None:
-        """Make durable which files there are in a folder."""
-        sync(folder)
 
     def note(self, path: Path, data: bytes, durable: bool) -> None:
         """Write a small file over in place; sync it where `durable`."""

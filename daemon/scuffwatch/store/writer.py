@@ -29,10 +29,11 @@ from scuffwatch.store.items import (
 from scuffwatch.store.journal import Journal, open_journal
 from scuffwatch.store.log_watch import LogWatch
 from scuffwatch.store.merging import Merging
-from scuffwatch.store.recovery import recover, settled_unless_busy
+from scuffwatch.store.recovery import recover
 from scuffwatch.store.rows import Row, channel_row, clock_row, stage_row
 from scuffwatch.store.rules import WriterRules
 from scuffwatch.store.run_file import RunFile
+from scuffwatch.store.settling import settle_and_close
 from scuffwatch.store.space import Space
 from scuffwatch.store.storage import Storage, is_busy, is_full
 from scuffwatch.store.trip_record import trip_row
@@ -64,6 +65,7 @@ class Writer:
         self._mono, self._wall = mono, wall
         self.space = Space(storage, data_dir, rules.space)
         self._merging = Merging(storage, data_dir)
+        self._merge_failed = False
         self._ring, self._idle = Ring(), IdleEnvelope()
         self._journal: Journal | None = None
         self._start = 0
@@ -112,9 +114,9 @@ class Writer:
         self._write_idle(journal)
         journal.end()
         mark.write(self._storage, self._data_dir, mark.Mark(journal.number, journal.hash), durable=True)
-        settled_unless_busy(self._storage, journal)
+        self._journal = None
+        settle_and_close(self._storage, self._data_dir / names.JOURNAL, journal)
         self.give_back()
-        self._storage.sync_folder(self._data_dir)
 
     def give_back(self) -> None:
         """Close every connection; whatever was not committed stays in memory."""
@@ -403,6 +405,12 @@ class Writer:
     def _merge_turn(self) -> bool:
         try:
             self._merging.step(self._need_journal())
-        except self._storage.errors:
-            self._merging.postpone(self._mono())
+        except self._storage.errors as error:
+            if not is_busy(error) and not self._merge_failed:
+                self._say(f"A closed run could not be merged: {error}. It is sound as it is; tried again later.")
+            self._merge_failed = not is_busy(error)
+            with suppress(*self._storage.errors):
+                self._merging.postpone(self._mono(), self._merge_failed)
+        else:
+            self._merge_failed = False
         return True
