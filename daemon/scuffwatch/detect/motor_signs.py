@@ -16,6 +16,10 @@ _LEAD_SLICES = 3
 _MATURE_S = 1.0
 _DOWN_SHARE = 0.6
 _RISEN_RATIO = 1.15
+_AS_AT_START = 0.9
+_BLIND_TIMES = 1.25
+_UNUSUAL_LOW = 0.8
+_UNUSUAL_SLOWER = 5.0
 
 
 class Usual:
@@ -37,6 +41,10 @@ class Usual:
         """Know nothing."""
         self.value = math.nan
         self.learned_s = 0.0
+
+    def seed(self, value: float, learned_s: float) -> None:
+        """Take a value as if it had been learned for so long; NaN forgets."""
+        self.value, self.learned_s = value, learned_s
 
     def learn(self, x: float, dt_s: float, slower: float = 1.0) -> None:
         """Take the next value; `slower` stretches the time constant. NaN is passed over."""
@@ -75,7 +83,7 @@ class MotorSigns:
         alone, alone_new: the same for the current alone, beyond what load and friction explain.
         lead: slices in a row in which friction was well above its usual value while the speed was right;
             `led_friction` is its value then.
-        surge_a: highest current of the last start.
+        surge_a: highest current of the last start; `surge_seen` is whether it fell from there before the motor ran.
     """
 
     def __init__(self, params: MotorParams) -> None:
@@ -107,6 +115,7 @@ class MotorSigns:
             usual.forget()
         self.up = self.up_new = self.risen = self.down = self.alone = self.alone_new = self.lead = 0
         self.surge_a = 0.0
+        self.surge_seen = False
 
     def read(self, s: Slice) -> None:
         """Take the quantities of a slice and count how long the current has been on or off."""
@@ -138,10 +147,10 @@ class MotorSigns:
             self.friction = abs(friction.mean)
 
     def learn(self, dt_s: float) -> None:
-        """Learn from a slice in which the motor runs as it should; a high value is learned slowly."""
+        """Learn from a slice in which the motor runs as it should; with an unusual current slowly."""
         self.usual_speed_rpm.learn(self.speed_rpm, dt_s)
-        high = self.current_a > self._params.up_ratio * self.usual_current_a.value
-        slower = 5.0 if high else 1.0
+        share = self.current_share
+        slower = _UNUSUAL_SLOWER if share > self._params.up_ratio or share < _UNUSUAL_LOW else 1.0
         self.usual_current_a.learn(self.current_a, dt_s, slower)
         self.usual_load_n.learn(self.load_n, dt_s, slower)
         self._recent_friction.learn(self.friction, dt_s, slower)
@@ -156,7 +165,7 @@ class MotorSigns:
         """Count how long the current has spoken for a stall."""
         p, current, usual = self._params, self.current_a, self.usual_current_a.value
         at_limit = current >= 0.95 * p.current_limit_a
-        as_at_start = current >= 0.9 * self.surge_a and self.surge_a > 1.2 * usual
+        as_at_start = current >= _AS_AT_START * self.surge_a and self.surge_a > 1.2 * usual
         if at_limit or as_at_start or current > p.up_ratio * usual:
             self.up += 1
             self.up_new += self.current_new
@@ -182,14 +191,18 @@ class MotorSigns:
     def alone_limit_a(self) -> float:
         """Give the current beyond which it is a jam without a tachometer, A; NaN before anything is usual.
 
-        A multiple of what load and friction explain, and at least half of this motor's own start surge.
+        `alone_ratio` x what load and friction explain (a quarter more where neither is measured: a weight may have been
+        hung on), and at least half of this motor's own start surge. Or as high as that surge was, where one was seen,
+        and above 1.5 x what is explained.
         """
         p, usual = self._params, self.usual_current_a.value
         idle = p.no_load_current_a if 0.0 < p.no_load_current_a < usual else 0.0
         load = _ratio(self.load_n, self.usual_load_n.value)
         friction = _ratio(self.friction, self._recent_friction.value)
         explained = idle + (usual - idle) * max(1.0, load, load * friction)
-        return max(p.alone_ratio * explained, 0.5 * self.surge_a)
+        blind = self.load_n != self.load_n and self.friction != self.friction
+        limit_a = max((_BLIND_TIMES if blind else 1.0) * p.alone_ratio * explained, 0.5 * self.surge_a)
+        return min(limit_a, max(_AS_AT_START * self.surge_a, p.up_ratio * explained)) if self.surge_seen else limit_a
 
     @property
     def friction_up(self) -> bool:

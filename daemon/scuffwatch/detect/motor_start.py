@@ -82,6 +82,11 @@ class StartWatch:
             return Start.NO_SPEED
         return Start.STOOD_STILL if self.still_s >= self._params.start_max_s else Start.GOES_ON
 
+    def hand_over(self, signs: MotorSigns) -> None:
+        """Give the signs what the start has taught: the current it settled at, and whether there was a surge."""
+        signs.usual_current_a.seed(self._current_a.value, self._params.arm_s)
+        signs.surge_seen = self._current_has_fallen(signs)
+
     def _follow_current(self, signs: MotorSigns, dt_s: float) -> None:
         mean = self._current_a
         if math.isnan(signs.current_a):

@@ -13,8 +13,9 @@ gone is a normal stop; where it went at full speed, and 0.5 s later the speed ha
 to be closed, it is MOTOR_SUPPLY_LOST.
 
 Without a tachometer, or with one that is BAD: JAM, or STALL where friction led, on current beyond twice what load and
-friction explain for 0.3 s. A current channel whose value is older than 0.5 s gives no verdict alone. Below 60 % of its
-mean the motor may be on the way to a stop and a restart: it is then judged as starting.
+friction explain, or as high as in the start surge, for 0.3 s. A current channel whose value is older than 0.5 s gives
+no verdict alone. Below 60 % of its mean the motor may be on the way to a stop and a restart: it is then judged as
+starting.
 """
 
 import math
@@ -184,10 +185,12 @@ class MotorWatch:
         stands = self._start.update(signs, s.duration_s)
         if stands is Start.STARTED:
             self._reference_rpm = signs.speed_rpm if math.isnan(self._params.speed_set_rpm) else self._reference_rpm
+            self._start.hand_over(signs)
             self._run()
         elif stands is Start.BLIND:
             self._stop(watch_supply=False)
         elif stands is Start.NO_SPEED:
+            self._start.hand_over(signs)
             return self._lose_speed(s)
         elif stands is Start.STOOD_STILL:
             self.state = MotorState.HELD_STILL

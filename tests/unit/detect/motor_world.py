@@ -110,6 +110,8 @@ class World:
     def load_step(self, factor: float) -> Iterator[Row]:
         """Hang on another weight: load and the current above no load follow within 0.2 s, friction runs in."""
         from_n, from_a = self.load_n, self.run_a
+        most_a = 0.75 * self.limit_a  # a drive that runs at its limit does not hold its speed
+        factor = min(factor, max(1.0, (most_a - self.no_load_a) / (from_a - self.no_load_a)))
         self.load_n = from_n * factor
         self.run_a = self.no_load_a + (from_a - self.no_load_a) * factor
         excess = self.draw.uniform(0.0, 0.3)

@@ -1,6 +1,7 @@
 """The bank: everything asked, in one order, with one answer a slice; any split gives the same findings."""
 
 import random
+import tracemalloc
 from dataclasses import replace
 
 import pytest
@@ -91,6 +92,23 @@ def test_a_shortened_recording_gives_the_same_findings_up_to_its_end(story: list
     of_short = [f for s in slices_of(blocks_of(fast[:, :cut], slow)) for f in short.update(s).new]
     end_s = cut // 10 / 100
     assert repr([f for f in of_whole if f.t_rig_s <= end_s]) == repr(of_short)
+
+
+def test_memory_does_not_grow_with_the_run() -> None:
+    fast, slow = tell([*START, Act(12.0)])
+    asked, blocks = bank(), slices_of(blocks_of(fast, slow))
+    tracemalloc.start()
+    try:
+        for _, s in zip(range(1100), blocks, strict=False):
+            asked.update(s)
+        before, _ = tracemalloc.get_traced_memory()
+        for s in blocks:
+            asked.update(s)
+        after, _ = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert s.t_rig_s > 14.9
+    assert after - before < 20_000  # the heat window and the stage's buckets are full by then or bounded
 
 
 # --- one slice at a time ------------------------------------------------------------------------------------

@@ -60,17 +60,30 @@ class Bench:
             self.act(world.rest(draw.uniform(0.1, 2.0)), False if contactor_closed else contactor_closed)
 
 
+def _normal_days(name: str, seeds: range) -> int:
+    """Let each seed's rig live through five normal cycles, give how many there were; none of them may be an event."""
+    for seed in seeds:
+        bench = Bench(seed, FITTINGS[name], knows_speed=seed % 4 != 0)
+        if seed % 5 == 1:
+            bench.world.transducer_s = 0.3
+        if seed % 5 == 2:
+            bench.world.limit_a = bench.world.run_a * 1.6
+        for _ in range(5):
+            bench.one_cycle([None, True][seed % 2])
+        assert bench.found == [], f"seed {seed}: {bench.found[0][1].says}"
+    return 5 * len(seeds)
+
+
 @pytest.mark.parametrize("name", FITTINGS)
 def test_a_thousand_normal_starts_stops_and_restarts_are_no_event(name: str) -> None:
-    cycles = 0
-    for seed in range(34):
-        bench = Bench(seed, FITTINGS[name], knows_speed=seed % 4 != 0)
-        contactor = [None, True][seed % 2]
-        for _ in range(5):
-            bench.one_cycle(contactor)
-            cycles += 1
-        assert bench.found == [], f"seed {seed}: {bench.found[0][1].says}"
-    assert cycles * len(FITTINGS) >= 1000
+    assert _normal_days(name, range(34)) * len(FITTINGS) >= 1000
+
+
+@pytest.mark.long
+@pytest.mark.timeout(1200)
+@pytest.mark.parametrize("name", FITTINGS)
+def test_thirty_thousand_normal_starts_stops_and_restarts_are_no_event(name: str) -> None:
+    assert _normal_days(name, range(1000, 2000)) * len(FITTINGS) >= 30_000
 
 
 def _running(seed: int, fittings: Fittings, **knows: bool) -> Bench:
@@ -137,6 +150,21 @@ def test_jams_without_a_tachometer_are_found_within_half_a_second(fittings: Fitt
         assert finding.says.startswith("Jam, by current alone: ")
         delays.append(delay)
     assert max(delays) <= 50
+
+
+def test_without_a_tachometer_a_jam_late_in_a_staircase_is_as_high_as_the_start_surge() -> None:
+    for seed in range(20):
+        bench = _running(seed, Fittings(False, False, False))
+        world = bench.world
+        locked_a = world.run_a * world.surge
+        for _ in range(4):
+            bench.act(world.load_step(1.12))
+            bench.act(world.run(5.0))
+        world.surge = locked_a / world.run_a
+        assert bench.found == []
+        first = bench.act(world.stopped_under_current(0.1, 2.0, 0.1))
+        assert [finding.kind for _, finding in bench.found] == [FindingKind.JAM], f"seed {seed}"
+        assert bench.found[0][0] - first <= 60
 
 
 @pytest.mark.parametrize("fittings", [Fittings(), Fittings(load=False), Fittings(tachometer_every=8)])
