@@ -1,6 +1,6 @@
 """The crash bench: kill, power cut, failing, full, read-only and stalled disk, clocks that step, readers that stay.
 
-Rows of the fault matrix (FAULTS §1) are named beside each test. A test of a promise has a control beside it that breaks
+Rows of the fault matrix are named beside each test. A test of a promise has a control beside it that breaks
 the promise, so that the bench itself is known to see it.
 """
 
@@ -111,7 +111,7 @@ def test_power_cuts_lose_nothing_that_was_promised(life_operations: list[str], q
 def test_weaker_syncing_breaks_the_promises(
     life_operations: list[str], quick_dir: Path, synchronous: str, count: int
 ) -> None:
-    """Controls: NORMAL loses what was promised, OFF does that or leaves files nobody can open (FAULTS, decision 5)."""
+    """Controls: NORMAL loses what was promised, OFF does that or leaves files nobody can open ."""
     assert len(cuts(count, len(life_operations), quick_dir / "cut", synchronous)) >= count // 4
 
 

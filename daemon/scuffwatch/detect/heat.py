@@ -26,7 +26,7 @@ class HeatParams:
         window_s: length of the fit; nothing is said before it is full.
         horizon_s: a warning where the limit is nearer than this; it has cleared beyond twice of it.
         min_rise_k: rise over the window below which it is noise or wander, K. 0.5 °C steps and a wander of 0.2-0.8 °C
-            are usual (DETECTION §7).
+            are usual.
         on_delay_s: how long the forecast must hold, without a break.
     """
 

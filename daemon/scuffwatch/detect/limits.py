@@ -1,6 +1,6 @@
 """Hard limits: one channel against a low and a high limit, armed always, nothing learned.
 
-Reads slices, gives findings. DETECTION §5 path A.
+Reads slices, gives findings. The fast path: nothing is learned and nothing is waited for.
 """
 
 import math

@@ -85,6 +85,11 @@ class LoadSteps:
         self._left_s: float | None = None
         self._back = 0
 
+    @property
+    def left_t_rig_s(self) -> float | None:
+        """Give when the load left its level, s; None where it is at it, or has none yet."""
+        return self._left_s
+
     def update(self, s: Slice) -> Left | Back | Settled | None:
         """Take the next slice, say what has happened to the load."""
         stride = max(1, round(_TICK_S / s.duration_s))

@@ -1,6 +1,6 @@
 """A running motor that loses speed: held still, its tachometer lost, or a normal stop.
 
-Reads the motor's signs, says what the loss of speed is. DETECTION §5B and §8.5.
+Reads the motor's signs, says what the loss of speed is.
 """
 
 import math

@@ -35,7 +35,7 @@ class MotorParams:
         start_max_s: a motor that draws current and does not turn for so long is stalled.
         coast_s: without a tachometer the ring may turn so long after the current has gone.
 
-    Source of the shares, ratios and delays: DETECTION §5B and C5; start_max_s and coast_s: common practice, no source.
+    Shares, ratios and delays are this project's own choice; start_max_s and coast_s: common practice, no source.
     """
 
     speed_set_rpm: float = math.nan

@@ -125,10 +125,14 @@ class StageTracker:
         return ()
 
     def finish(self, t_rig_s: float) -> tuple[StageRecord, ...]:
-        """End the run's last stage and give all records, in order."""
+        """End the run's last stage and give all records, in order.
+
+        Where the load has left its level and nothing has settled yet, the stage ended then: the weights are coming off.
+        """
         self._end_tick(left=False)
-        self._take_back()
-        self._close(t_rig_s, followed=False)
+        left_t_rig_s = self._steps.left_t_rig_s
+        self._changing = None
+        self._close(t_rig_s if left_t_rig_s is None else left_t_rig_s, followed=False)
         return tuple(self.closed)
 
     def _add(self, s: Slice, turning: bool) -> None:

@@ -1,6 +1,6 @@
 """Stall, jam, lost motor supply, lost speed sensor: what the motor does, told from normal starts and stops.
 
-Reads slices and the contactor's state, gives findings and whether the ring turns. DETECTION §1.3, §5B and §8.
+Reads slices and the contactor's state, gives findings and whether the ring turns.
 
     stopped ──current flows──► starting ──started──► running ──held still under current──► held still
        ▲                          │                     │                                      │

@@ -22,8 +22,8 @@ class AlarmSettings:
 
     Attributes:
         shelve_max_s: longest time on the shelf.
-        annunciation_gap_s: least time between two annunciations of one alarm (FAULTS §1 row 34).
-        repeat_s: an unacknowledged trip alarm sounds again after this (FAULTS §2).
+        annunciation_gap_s: least time between two annunciations of one alarm.
+        repeat_s: an unacknowledged trip alarm sounds again after this.
     """
 
     shelve_max_s: float = 28_800.0

@@ -1,6 +1,6 @@
 """The life cycle of one alarm as a table: states and words of ISA-18.2 / IEC 62682.
 
-Reads one record and one event; gives the state after it. Rows are those of FAULTS §2. Three are added because the
+Reads one record and one event; gives the state after it. Rows after ISA-18.2. Three are added because the
 table leaves the case open: a latched alarm whose condition comes back (two rows), and a further cause behind an alarm
 that was acknowledged (re-alarm); each must ask for an answer again.
 """

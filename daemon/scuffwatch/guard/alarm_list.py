@@ -1,4 +1,4 @@
-"""The order in which alarms are shown (SCREENS §6).
+"""The order in which alarms are shown.
 
 Reads the book; gives records. Unacknowledged before acknowledged, then priority, then sample time; every other trip
 alarm that stands hangs below the first-out; what was put aside is always listed, apart.

@@ -1,7 +1,7 @@
 """The rationalisation table: every alarm with cause, consequence, action, time to respond and priority.
 
 Reads findings; gives the alarm each belongs to. What asks nobody to act (a stop request, the start-up, a stage, a
-notice) has no alarm: it is a message (FAULTS §2, after ISA-18.2).
+notice) has no alarm: it is a message (after ISA-18.2).
 
 A trip has no on-delay. Its off-delay and the off-delay of warnings keep a condition that comes and goes from filling
 the journal. Delays and times to respond are proposals of this project, no source.

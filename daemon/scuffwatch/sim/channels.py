@@ -22,7 +22,7 @@ from scuffwatch.sim.physics import READING_NAMES
 from scuffwatch.wire.protocol import CountLimit
 
 BLOCK_S = 0.020
-"""Longest time in one data block (DESIGN §3)."""
+"""Longest time in one data block."""
 WIDE_PER_NARROW = 256
 """An int32 channel counts this much finer, as a 24-bit bridge beside a 16-bit one."""
 

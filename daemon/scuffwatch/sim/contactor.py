@@ -4,9 +4,9 @@ Reads pulse edges and real time, gives whether the motor has its supply. All tim
 """
 
 MONOSTABLE_S = 0.060
-"""Without an edge for this long the monostable lets go of the relay (DESIGN §5)."""
+"""Without an edge for this long the monostable lets go of the relay."""
 RELAY_S = 0.040
-"""Relay and contactor take this long to follow, either way (DESIGN §5: assumed, to be measured)."""
+"""Relay and contactor take this long to follow, either way (assumed, to be measured)."""
 
 
 class Contactor:

@@ -21,7 +21,7 @@ def walther_constants(nu_40_cst: float, nu_100_cst: float, kelvin: float = _KELV
         nu_40_cst, nu_100_cst: kinematic viscosity at 40 and 100 °C, mm²/s, > 0.2.
         kelvin: what is added to °C.
     Source:
-        ASTM D341 (DOMAIN §7).
+        ASTM D341.
     """
     low, high = (math.log10(math.log10(_z_of(nu))) for nu in (nu_40_cst, nu_100_cst))
     lg_low, lg_high = math.log10(40.0 + kelvin), math.log10(100.0 + kelvin)
@@ -30,7 +30,7 @@ def walther_constants(nu_40_cst: float, nu_100_cst: float, kelvin: float = _KELV
 
 
 def walther_viscosity_cst(constants: tuple[float, float], temperature_degc: float, kelvin: float = _KELVIN) -> float:
-    """Give the kinematic viscosity at a temperature, mm²/s. Source: ASTM D341 (DOMAIN §7)."""
+    """Give the kinematic viscosity at a temperature, mm²/s. Source: ASTM D341."""
     z: float = 10.0 ** (10.0 ** (constants[0] - constants[1] * math.log10(temperature_degc + kelvin)))
     x = z - 0.7
     return x - math.exp(-0.7487 - 3.295 * x + 0.6119 * x**2 - 0.3193 * x**3) if x < 8.0 else x

@@ -51,7 +51,7 @@ class Lever:
         self._hang, self._from_n, self._began_t_s = change, self.hung_n, t_s
 
     def step(self, t_s: float, friction_force_n: float) -> float:
-        """Give the normal load at `t_s`, N, never below 0; friction pulls the pin in (DOMAIN §10)."""
+        """Give the normal load at `t_s`, N, never below 0; friction pulls the pin in."""
         hung = self.hung_n if self._hang is None else self._moving(self._hang, t_s)
         load = hung + self._friction_share * friction_force_n if hung > 0.0 else 0.0
         self.load_n = load

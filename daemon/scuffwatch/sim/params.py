@@ -17,7 +17,7 @@ class RigParams:
     Attributes:
         ring_diameter_mm, contact_length_mm: ring and the length of the line contact.
         lever_arm_mm, pivot_height_mm: arm of the pin, and how far the friction force passes the pivot; the friction
-            force loads the lever by their ratio (DOMAIN §10, moments about the pivot).
+            force loads the lever by their ratio (moments about the pivot).
         synchronous_speed_rpm: ring speed without slip; about 600 r/min are left under load.
         breakdown_torque_nm, breakdown_slip: top of the torque-speed curve, at the ring.
         inertia_kg_m2: ring, rotor and belt, at the ring.

@@ -37,7 +37,7 @@ READING_NAMES = (
 """Order of the readings."""
 
 _ROUGH_NOISE = 6.0
-"""A scuffed contact's friction scatters this much more (DOMAIN §11: load-cell ripple up 3-10 times)."""
+"""A scuffed contact's friction scatters this much more (load-cell ripple up 3-10 times)."""
 
 
 @dataclass(frozen=True, slots=True)

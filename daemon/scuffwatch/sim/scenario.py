@@ -230,7 +230,7 @@ def _operator(scenario: Scenario, hands: Random) -> tuple[list[Act], tuple[float
 
 
 def by_hand(load_n: float, hands: Random) -> Hang:
-    """Give one change of the weights as a hand does it; bounce 2-9 Hz as DETECTION §1.4."""
+    """Give one change of the weights as a hand does it; bounce 2-9 Hz (common practice, no source)."""
     ramp_s = hands.uniform(0.6, 1.4)
     return Hang(load_n, ramp_s, hands.uniform(0.04, 0.15), hands.uniform(2.0, 9.0), hands.uniform(0.2, 0.7))
 
@@ -252,7 +252,7 @@ def _damage(what: Scuff, onset_t_s: float, fate: Random) -> Damage:
 
 
 def _bursts(onset_t_s: float, precursor_s: float, fate: Random) -> tuple[Burst, ...]:
-    """Give bursts of +10-60 % over 50-800 ms (DETECTION §1.1), closer and larger towards the onset."""
+    """Give bursts of +10-60 % over 50-800 ms, closer and larger towards the onset."""
     bursts: list[Burst] = []
     t_s = max(onset_t_s - precursor_s, 0.0)
     while precursor_s > 0.0 and t_s < onset_t_s - 0.1:

@@ -21,7 +21,7 @@ class SoundMeter:
         period_s: sampling period, > 0.
         power: the steady power it starts from, relative to the reference, > 0.
 
-    What survives a call: the weighted power. Source: IEC 61672-1 (DOMAIN §4).
+    What survives a call: the weighted power. Source: IEC 61672-1.
     """
 
     __slots__ = ("_share", "power")

@@ -6,7 +6,7 @@ Reads the ring's angle, gives speed as a rig box measures it.
 import math
 
 SILENT_S = 0.15
-"""No pulse for this long reads as standstill: max(3 expected periods, 0.15 s), DETECTION §5B."""
+"""No pulse for this long reads as standstill: max(3 expected periods, 0.15 s)."""
 
 
 class Tachometer:

@@ -1,6 +1,6 @@
 """A cheap motor for tests: what speed, current, friction and load look like in starts, stops, jams and seizures.
 
-Independent of the simulated rig: shapes and magnitudes after DETECTION §1.3 and §7, not physics.
+Independent of the simulated rig: shapes and magnitudes after this project's detection design, not physics.
 """
 
 import math

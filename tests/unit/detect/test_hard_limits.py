@@ -82,7 +82,7 @@ def test_clearing_takes_the_clear_band_for_the_on_delay() -> None:
 
 
 def test_chatter_round_the_limit_is_one_finding() -> None:
-    # FAULTS §1, row 34: a square wave within the dead band at 10 Hz.
+    # this project's fault matrix: a square wave within the dead band at 10 Hz.
     assert len(run(HardLimit(FRICTION), ([0.26] * 5 + [0.24] * 5) * 600)) == 1
 
 

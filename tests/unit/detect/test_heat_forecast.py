@@ -54,7 +54,7 @@ def test_what_will_not_get_there_soon_is_no_warning(values: list[float]) -> None
 
 
 def test_wander_and_quantisation_are_no_rise() -> None:
-    # DETECTION §7: 0.2-0.8 °C wander with no fault, 0.5 °C quantisation.
+    # this project's detection design: 0.2-0.8 °C wander with no fault, 0.5 °C quantisation.
     values = [round((110.0 + 0.8 * math.sin(k / 500)) * 2) / 2 for k in range(60_000)]
     assert run(HeatForecast(PARAMS), values) == []
 

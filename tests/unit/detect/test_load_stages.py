@@ -42,7 +42,7 @@ class Lever:
     def place(
         self, load_n: float, *, bounce: float = 0.3, bounce_hz: float = 4.0, decay_s: float = 1.0, ramp_s: float = 0.5
     ) -> None:
-        """Change the weights: a ramp, then a bounce that dies away (DETECTION §1.4: 2-9 Hz, 1-5 s)."""
+        """Change the weights: a ramp, then a bounce that dies away (2-9 Hz, 1-5 s)."""
         self.feed(self._moving(load_n, bounce, bounce_hz, decay_s, ramp_s))
         self.load_n = load_n
 
@@ -201,8 +201,18 @@ def test_the_record_holds_means_the_end_value_and_the_highest_temperatures() -> 
     assert math.isnan(record.sound_level_db)
 
 
+def test_a_run_that_is_closed_while_the_weights_come_off_ends_its_stage_when_they_did() -> None:
+    lever = Lever(StageTracker(StageParams(), dwell_s=20.0), load_n=400.0)
+    lever.hold(20.0)
+    lever.feed([100.0] * 150)
+    (record,) = lever.tracker.finish(lever.t_rig_s)
+    assert record.t_end_s == pytest.approx(20.0, abs=0.11)
+    assert record.normal_load_n == pytest.approx(400.0, rel=1e-3)
+    assert record.held
+
+
 def test_sound_is_averaged_by_energy() -> None:
-    # DOMAIN §4: 90 dB for 10 % and 70 dB for 90 % of the time is 80.374 dB.
+    # worked example: 90 dB for 10 % and 70 dB for 90 % of the time is 80.374 dB.
     lever = Lever(StageTracker(StageParams()), load_n=100.0)
     lever.more = {SOUND: 90.0}
     lever.hold(10.0)

@@ -128,13 +128,13 @@ def test_300_jams_with_a_tachometer_are_found_within_three_slices_of_the_first_s
         delay, finding = _jam(bench, bench.draw.uniform(0.01, 0.3))
         assert (finding.kind, finding.level) == (FindingKind.JAM, Level.TRIP)
         delays.append(delay)
-    # DETECTION §6: <= 30 ms at 100 Hz, from the first stalled frame to the finding.
+    # this project's detection design: <= 30 ms at 100 Hz, from the first stalled frame to the finding.
     assert max(delays) <= 3
     assert sorted(delays)[50] <= 1
 
 
 def test_jams_with_a_slow_tachometer_are_found_within_150_ms_of_the_first_stalled_slice() -> None:
-    # DETECTION §6: at 4 pulses a revolution and 200 r/min one pulse takes 75 ms, so <= 150 ms.
+    # this project's detection design: at 4 pulses a revolution and 200 r/min one pulse takes 75 ms, so <= 150 ms.
     delays = [_jam(_running(seed, Fittings(tachometer_every=8)), 0.05)[0] for seed in range(60)]
     assert max(delays) <= 15
 

@@ -308,7 +308,7 @@ def test_a_start_that_cannot_be_seen_any_more_is_given_up(gone: Row) -> None:
 
 
 def test_a_current_of_one_sample_a_second_gives_no_verdict_alone() -> None:
-    # DETECTION §7: 1 Hz current cannot show a protective stop; say blind.
+    # this project's detection design: 1 Hz current cannot show a protective stop; say blind.
     bench = Bench()
 
     def rows(current_a: float, lasts_s: int) -> Iterable[Row]:

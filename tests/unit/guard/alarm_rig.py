@@ -1,4 +1,4 @@
-"""A bench for the alarms: a small table with every sort of alarm in it, a clock, and FAULTS §2 written out again."""
+"""A bench for the alarms: a small table with every sort of alarm in it, a clock, and the life cycle written out again."""
 
 from collections.abc import Iterable
 
@@ -29,7 +29,7 @@ DEFINITIONS = (STALL, HEAT, LINK, FAILED, NEAR, SLOW, HELD, DISK)
 IN_SERVICE = tuple(state for state in S if state is not S.OUT_OF_SERVICE)
 BACK = (S.NORMAL, S.UNACKNOWLEDGED, S.LATCHED_UNACKNOWLEDGED)
 LEGAL = {
-    # FAULTS §2, row by row.
+    # this project's fault matrix, row by row.
     (S.NORMAL, "condition true", S.UNACKNOWLEDGED),
     (S.UNACKNOWLEDGED, "acknowledge", S.ACKNOWLEDGED),
     (S.UNACKNOWLEDGED, "condition clear", S.RETURNED_UNACKNOWLEDGED),

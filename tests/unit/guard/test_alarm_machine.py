@@ -1,4 +1,4 @@
-"""No walk through the alarm life cycle makes an illegal or an unaudited transition; `Desk` checks each (FAULTS §2)."""
+"""No walk through the alarm life cycle makes an illegal or an unaudited transition; `Desk` checks each."""
 
 import random
 

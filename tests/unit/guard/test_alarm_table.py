@@ -1,4 +1,4 @@
-"""The rationalisation table. Rules: FAULTS §2 (fields filled, at most 15, no delay on a trip), SCREENS §3 and §7."""
+"""The rationalisation table: fields filled, at most 15, no delay on a trip, short names that can be read afar."""
 
 import math
 
@@ -56,7 +56,7 @@ def test_all_three_priorities_are_used_and_more_haste_goes_with_more_rank():
     longest = {rank: max(d.respond_within_s for d in ALARMS if d.priority is rank) for rank in Priority}
     assert longest[Priority.TRIP] < longest[Priority.WARNING] < longest[Priority.NOTICE]
     fastest = min(ALARMS, key=lambda definition: definition.respond_within_s)
-    assert fastest.key == PERMIT_FAILED_TO_OPEN  # FAULTS §1 row 32: highest priority
+    assert fastest.key == PERMIT_FAILED_TO_OPEN  # this project's fault matrix: highest priority
 
 
 @pytest.mark.parametrize("kind", FindingKind)

@@ -1,4 +1,4 @@
-"""The alarm life cycle, row by row (FAULTS §2, words of ISA-18.2), and what sounds when."""
+"""The alarm life cycle, row by row (words of ISA-18.2), and what sounds when."""
 
 import itertools
 import math
@@ -292,7 +292,7 @@ def test_shelf_and_design_logic_give_way_to_each_other_and_both_are_remembered()
 
 @pytest.mark.parametrize("alarm", ALARMS, ids=[alarm.key for alarm in ALARMS])
 def test_a_square_wave_at_ten_hertz_is_one_alarm_and_not_many(alarm):
-    # FAULTS §1 row 34; a condition that never lasts as long as its on-delay is none.
+    # this project's fault matrix; a condition that never lasts as long as its on-delay is none.
     desk, key = Desk(*ALARMS), alarm.key
     for n in range(1300):
         desk.true = {key: Condition("wave", desk.t_s)} if n % 2 else {}
@@ -358,7 +358,7 @@ def test_other_times_are_obeyed():
 
 
 def test_followers_of_an_unanswered_first_out_are_silent_and_answered_with_it():
-    # FAULTS §1 row 35: one root alarm and its group, at most 3 annunciations.
+    # this project's fault matrix: one root alarm and its group, at most 3 annunciations.
     desk = Desk()
     desk.first_out = "link"
     desk.on("link").on("stall").on("heat").on("near")
@@ -423,7 +423,7 @@ def test_a_permit_that_fails_to_open_stands_on_top_by_itself_and_sounds():
 
 
 def test_order_is_answer_then_rank_then_sample_time_with_first_out_on_top():
-    # SCREENS §6.
+    # this project's screen rules
     desk = Desk()
     desk.on("disk", "slow").run(6.0).on("held").on("near")
     desk.true["held"] = Condition("held", 90.0)
@@ -449,7 +449,7 @@ def test_what_is_aside_is_listed_apart_the_first_to_return_on_top():
 
 
 def test_a_pulled_hub_makes_at_most_three_annunciations_with_the_real_table():
-    # FAULTS §1 row 35: all channels at once from one root cause, in any order of arrival. What comes first is the
+    # the fault matrix: all channels at once from one root cause, in any order of arrival. What comes first is the
     # first-out until the guard corrects it by sample time.
     rng = random.Random(6)
     for _ in range(100):

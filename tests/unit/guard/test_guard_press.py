@@ -1,4 +1,4 @@
-"""The local reset button. ISO 13849-1 5.2.2 as quoted in FAULTS: a separate deliberate act, on the falling edge."""
+"""The local reset button (ISO 13849-1 5.2.2, from secondary pages): a separate deliberate act, on the falling edge."""
 
 import pytest
 from guard_rig import Bench

@@ -1,4 +1,4 @@
-"""The permit state machine, case by case. Rules: DESIGN §5; first-out, manual reset, restart interlock: FAULTS."""
+"""The permit state machine, case by case: first-out, manual reset, restart interlock."""
 
 import math
 import random
@@ -248,7 +248,7 @@ def test_a_new_cause_after_acknowledging_asks_again():
 
 
 def test_first_out_is_right_a_thousand_times_with_causes_a_millisecond_apart():
-    # FAULTS §1 row 35 and §2: first-out 1000/1000, causes 1 ms apart, by sample time and not by arrival.
+    # this project's fault matrix and §2: first-out 1000/1000, causes 1 ms apart, by sample time and not by arrival.
     rng = random.Random(20)
     kinds = [kind for kind in FindingKind if kind is not FindingKind.START_UP]
     ready = Bench().reset()

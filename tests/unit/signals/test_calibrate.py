@@ -18,7 +18,7 @@ def linear(gain: float, offset: float = 0.0, tare: float = 0.0) -> Calibration:
 
 
 def test_counts_of_a_load_cell_become_newtons() -> None:
-    # Dead weights on a 10:1 lever, g = 9.80665 (DOMAIN §10): 1 kg 98.0665 N, 5 kg 490.333 N; 0.02 N a count, invented.
+    # Dead weights on a 10:1 lever, g = 9.80665: 1 kg 98.0665 N, 5 kg 490.333 N; 0.02 N a count, invented.
     cell = linear(0.02, 1.5, 1.5)
     np.testing.assert_allclose(si(np.array([4903, 24517], np.int16), cell), [98.0665, 490.333], atol=0.01)
 

@@ -23,7 +23,7 @@ def coefficient(force: ChannelSlice, load: ChannelSlice) -> ChannelSlice:
 
 
 def test_it_is_force_over_load() -> None:
-    # DOMAIN §10, "Rig propagation": 12.5 N over 98.0665 N gives 0.127465.
+    # worked example, "Rig propagation": 12.5 N over 98.0665 N gives 0.127465.
     made = coefficient(value(12.5), value(98.0665))
     assert made.mean == pytest.approx(0.127465, abs=5e-7)
     assert (made.low, made.high) == (11.5 / 98.0665, 13.5 / 98.0665)

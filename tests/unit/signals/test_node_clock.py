@@ -15,7 +15,7 @@ def test_32_bit_ticks_wrap_after_71_6_minutes_without_a_step() -> None:
     clock.accept(0, 2**32 - 10_000)
     after = clock.accept(0, 10_000)
     assert after.t_rig_s == (2**32 + 10_000) / 1e6
-    assert after.t_rig_s / 60 > 71.58  # 2**32 us, DESIGN §3
+    assert after.t_rig_s / 60 > 71.58  # 2**32 us, this project's design
     assert not after.restarted
 
 

@@ -510,7 +510,7 @@ def test_lists_open_in_a_spreadsheet_as_they_are(data_dir: Path, decimal_comma: 
 
 
 def test_a_list_of_runs_needs_no_numpy() -> None:
-    """DESIGN §8: `runs` starts in under 0.15 s; importing numpy alone takes longer (STACK §8)."""
+    """this project's design: `runs` starts in under 0.15 s; importing numpy alone takes longer."""
     code = "import sys, scuffwatch.store.archive; print('numpy' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"

@@ -14,7 +14,7 @@ from scuffwatch.wire.protocol import MAX_FRAME_BYTES, Decoder, FrameError, Frame
 Bytes = npt.NDArray[np.uint8]
 ROUND_BYTES = 200_000
 LONGEST_FEED_S = 0.05
-"""Processor time one `feed` may take; FAULTS §7 G9 calls 50 ms a hang."""
+"""Processor time one `feed` may take; this project's fault matrix calls 50 ms a hang."""
 POISSON_99_9 = 1e-3
 
 
@@ -23,7 +23,7 @@ def _rate(rng: np.random.Generator, low: float, high: float) -> float:
 
 
 def bit_flips(rng: np.random.Generator, stream: Bytes) -> Bytes:
-    """Turn bits over at a rate of 1e-5 to 1e-1 a bit, as FAULTS §1 row 25 asks, and below where frames survive."""
+    """Turn bits over at a rate of 1e-5 to 1e-1 a bit, as the fault matrix asks, and below where frames survive."""
     hits = rng.integers(0, 8 * len(stream), rng.poisson(_rate(rng, 1e-5, 1e-1) * 8 * len(stream)))
     out = stream.copy()
     np.bitwise_xor.at(out, hits // 8, (1 << hits % 8).astype(np.uint8))
@@ -72,7 +72,7 @@ class Campaign:
 
     @property
     def expected_false_frames(self) -> float:
-        """Give how many wrong runs CRC-32 lets through by chance: FAULTS §7, candidates times 2**-32."""
+        """Give how many wrong runs CRC-32 lets through by chance: the fault matrix, candidates times 2**-32."""
         return (self.false_frames + self.errors[FrameErrorKind.CRC]) * 2.0**-32
 
 
@@ -112,7 +112,7 @@ def run(total_bytes: int, seed: int) -> Campaign:
 
 def check(campaign: Campaign) -> None:
     # 1e8 bytes give about 9e4 runs that only the CRC can tell to be wrong: 2e-5 expected to pass by chance
-    # (FAULTS §7 G9: candidates times 2**-32), 2e-4 in 1e9 bytes, so a single one is beyond the Poisson bound of 99.9 %
+    # (candidates times 2**-32), 2e-4 in 1e9 bytes, so a single one is beyond the Poisson bound of 99.9 %
     assert campaign.expected_false_frames < POISSON_99_9
     assert campaign.false_frames == 0
     # a wrong version, type or payload behind a right CRC would be such a chance too
