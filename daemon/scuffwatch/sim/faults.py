@@ -66,9 +66,18 @@ class WireFaults:
         self.hits: Counter[Fault] = Counter()
 
     def switch(self, fault: Fault, on: bool, amount: float | None = None) -> None:
-        """Switch a fault on, with the amount of `USUAL_AMOUNT` unless another is given, or off."""
+        """Switch a fault on, with the amount of `USUAL_AMOUNT` unless another is given, or off.
+
+        Raises:
+            ValueError: an amount below 0 or not a number, or a fault that is none of the wire.
+        """
+        if fault in ON_A_SENSOR:
+            raise ValueError(f"{fault.value} is a fault of a channel")
         if on:
-            self.on[fault] = USUAL_AMOUNT[fault] if amount is None else amount
+            wanted = USUAL_AMOUNT[fault] if amount is None else float(amount)
+            if not wanted >= 0.0:
+                raise ValueError(f"amount {amount}, it must be 0 or more")
+            self.on[fault] = wanted
         else:
             self.on.pop(fault, None)
 
@@ -86,6 +95,10 @@ class WireFaults:
             out.append(self._held)
             self._held = None
         return self._delay(out, now_mono_s)
+
+    def take_in(self, data: bytes) -> bytes:
+        """Give what the node gets of the host's bytes: bit errors do not look at the direction."""
+        return self._flip(data, -1)[0] if Fault.BIT_ERRORS in self.on else data
 
     def _hit(self, fault: Fault) -> bool:
         amount = self.on.get(fault)

@@ -4,6 +4,7 @@ Reads steps, bytes from the host and acts from the panel, gives frames and pulse
 the number of steps come as arguments.
 """
 
+import math
 from dataclasses import dataclass
 
 from scuffwatch.model.channel import GroupLayout
@@ -54,7 +55,7 @@ class Moments:
     """When things last happened, s of rig time (all epochs of the node); None where they have not.
 
     Attributes:
-        started_t_s: the motor got its supply.
+        started_t_s: the motor got its supply; times of the truth count from here.
         permit_off_t_s: the rig box took its permit away.
         contactor_open_t_s: the contactor let go.
         open_after_block_s: real time from the sending of the last block a lease named to the contactor letting go.
@@ -81,6 +82,8 @@ class Machine:
     What survives a call: everything on the rig.
     """
 
+    play: Play
+
     def __init__(
         self,
         scenario: Scenario,
@@ -98,7 +101,6 @@ class Machine:
         self.rate_hz = layouts[0].rate_hz
         self.steps = 0
         self.edges = 0
-        self.blocks = 0
         self.cable_pulled = False
         self._digitiser = Digitiser(layouts)
         self._node_began = 0
@@ -107,7 +109,15 @@ class Machine:
         self.load(scenario, seed)
 
     def load(self, scenario: Scenario, seed: int) -> None:
-        """Put fresh specimens in for a scenario; the motor stands, the rig box goes on."""
+        """Put fresh specimens in for a scenario; the rig box goes on.
+
+        Raises:
+            ValueError: the ring turns, or the seed is negative.
+        """
+        if seed < 0:
+            raise ValueError(f"seed {seed}, it must be 0 or more")
+        if self.steps and self.play.rig.speed_rpm > 0.0:
+            raise ValueError("the ring turns: stop the motor first")
         self.play = Play(scenario, seed, self.rate_hz)
         self.moments = Moments()
         self.starter.stop()
@@ -143,7 +153,6 @@ class Machine:
         """Let the rig box restart: another start number, its clock and counters from 0, latched."""
         self.node = NodeCore(self.settings, self.node.start_number + 1, cause)
         self._node_began = self.steps
-        self._was_permitted = False
 
     def advance(self, steps: int, now_mono_s: float) -> None:
         """Let so many sampling periods pass."""
@@ -152,8 +161,8 @@ class Machine:
             self._step(now_mono_s)
 
     def receive(self, data: bytes, now_mono_s: float) -> None:
-        """Take bytes from the host."""
-        self.node.receive(data, now_mono_s)
+        """Take bytes from the host; a noisy line flips bits on this way too."""
+        self.node.receive(self.wire_faults.take_in(data), now_mono_s)
         self._follow(now_mono_s)
 
     def pulse(self, now_mono_s: float) -> bool:
@@ -200,7 +209,7 @@ class Machine:
     def _note_ring(self, powered: bool) -> None:
         moments, rig = self.moments, self.play.rig
         if powered and moments.started_t_s is None:
-            moments.started_t_s = self.t_s
+            moments.started_t_s = self.t_s - rig.dt_s
         if rig.speed_rpm > AT_SPEED_RPM:
             self._at_speed = True
             moments.ring_stopped_t_s = None
@@ -220,7 +229,8 @@ class Machine:
         if closed is not self._was_closed:
             self._was_closed = closed
             self.moments.contactor_open_t_s = None if closed else self.t_s
-            self.moments.open_after_block_s = None if closed else now_mono_s - self.node.latch.lease_block_mono_s
+            after_s = now_mono_s - self.node.latch.lease_block_mono_s
+            self.moments.open_after_block_s = None if closed or math.isinf(after_s) else after_s
 
 
 def scenario_named(name: str) -> Scenario:

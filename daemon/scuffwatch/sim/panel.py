@@ -8,7 +8,10 @@ import json
 import socket
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from scuffwatch.sim.scenario import Truth
 
 LINE_MAX_BYTES = 64 * 1024
 CLIENTS_MAX = 16
@@ -120,3 +123,11 @@ class PanelClient:
     def status(self) -> Json:
         """Give how the simulated rig stands."""
         return self.ask(do="status")
+
+    def truth(self) -> "Truth":
+        """Give the truth about the scenario it plays, from a twin run in this process; about a second."""
+        from scuffwatch.sim.scenario import SCENARIOS
+        from scuffwatch.sim.twin import run
+
+        status = self.status()
+        return run(SCENARIOS[status["scenario"]], status["seed"], status["rate_hz"])

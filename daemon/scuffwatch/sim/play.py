@@ -49,7 +49,7 @@ class Play:
         if powered and not rig.steps:
             self.sensors = Sensors(rig, self.seed, Stream.SENSORS, self.script.bumps)
         rig.step(powered)
-        if not powered or self._lifted:
+        if rig.steps and (self._unpowered_s or not powered):
             self._after_trip(powered)
         if rig.run_t_s < self._next_t_s:
             return ()
@@ -81,12 +81,13 @@ class Play:
         if not powered:
             self._again_s = 0.0
             self._unpowered_s += rig.dt_s
-            if not self._lifted and rig.steps and self._unpowered_s >= LIFT_AFTER_S:
+            if not self._lifted and self._unpowered_s >= LIFT_AFTER_S:
                 self._lifted = True
                 rig.lever.hang(by_hand(0.0, self._after), rig.t_s)
             return
-        self._unpowered_s = 0.0
         self._again_s += rig.dt_s
-        if self._again_s >= HANG_AGAIN_S:
-            self._lifted = False
+        if not self._lifted:
+            self._unpowered_s = 0.0
+        elif self._again_s >= HANG_AGAIN_S:
+            self._lifted, self._unpowered_s = False, 0.0
             rig.lever.hang(by_hand(self._planned_n, self._after), rig.t_s)

@@ -14,7 +14,7 @@ from collections import deque
 from pathlib import Path
 
 from scuffwatch.sim.cable import Cable
-from scuffwatch.sim.faults import Fault, Sent
+from scuffwatch.sim.faults import ON_A_SENSOR, Fault, Sent
 from scuffwatch.sim.machine import Machine, scenario_named
 from scuffwatch.sim.panel import Json, Panel
 from scuffwatch.sim.scenario import SCENARIOS
@@ -29,7 +29,6 @@ PATIENCE_S = 0.3
 """Faster than real time, the rig waits this long for a host that does not take its bytes; then it drops them. At real
 time it never waits, as a real one does not."""
 WITNESS = struct.Struct("<cqq")
-_WIRE_FAULTS = frozenset(Fault) - {Fault.SATURATED, Fault.STUCK, Fault.OPEN_THERMOCOUPLE}
 _OK: Json = {"ok": True}
 
 
@@ -117,8 +116,7 @@ class Shell:
         patient = self._speed > 1.0 and time.monotonic() - self._taken_mono_s < PATIENCE_S
         while self._waiting and not (patient and not self._cable.taken):
             raw, block = self._waiting.popleft()
-            self._cable.write(raw)
-            if block >= 0:
+            if self._cable.write(raw) and block >= 0:
                 self._tell_witness(b"B", block)
         self._machine.node.frames_dropped = self._cable.frames_dropped
 
@@ -183,10 +181,10 @@ class Shell:
             self._machine.contactor.welded = on
         elif name == "restarts":
             self._machine.starter.restarts = on
-        elif (fault := Fault(name)) in _WIRE_FAULTS:
-            self._machine.wire_faults.switch(fault, on, request.get("amount"))
-        else:
+        elif (fault := Fault(name)) in ON_A_SENSOR:
             self._machine.sensor_faults.switch(fault, str(request["channel"]), on)
+        else:
+            self._machine.wire_faults.switch(fault, on, request.get("amount"))
         return _OK
 
     def _status(self) -> Json:
@@ -198,6 +196,7 @@ class Shell:
             "ok": True,
             "scenario": machine.play.scenario.name,
             "seed": machine.play.seed,
+            "rate_hz": machine.rate_hz,
             "scenarios": list(SCENARIOS),
             "speed": self._speed,
             "speed_reached": round(machine.t_s / real_s, 2) if real_s > 0 else 0.0,
@@ -206,7 +205,7 @@ class Shell:
             "cable_plugged": self._cable.plugged,
             "t_rig_s": machine.t_s,
             "started_t_s": started_t_s,
-            "since_start_s": None if started_t_s is None else machine.t_s - started_t_s,
+            "since_start_s": None if started_t_s is None else machine.play.rig.t_s,
             "stage": machine.play.stage,
             "finished": machine.play.stopped_by_plan and machine.play.rig.speed_rpm == 0.0,
             "motor_running": machine.starter.running,
@@ -225,4 +224,7 @@ class Shell:
             "ring_stopped_t_s": moments.ring_stopped_t_s,
             "lease_block_mono_s": block_mono_s if math.isfinite(block_mono_s) else None,
             "leases_refused": machine.node.latch.leases_refused,
+            "limits_refused": machine.node.limits_refused,
+            "wire_hits": {fault.value: hits for fault, hits in machine.wire_faults.hits.items()},
+            "bad_channels": machine.sensor_faults.on,
         }
