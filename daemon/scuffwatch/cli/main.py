@@ -33,6 +33,10 @@ class Command(NamedTuple):
 COMMANDS = (
     Command("demo", "demo", "run the simulated rig, the core and the pages on a fresh folder"),
     Command("daemon", "daemon", "run the core: serial port to permit"),
+    Command("runs", "runs", "list the runs of a data folder"),
+    Command("show", "show", "show one run: stages, outcome, ledger, events"),
+    Command("export", "export", "write one run as a data package for other programs"),
+    Command("verify", "verify", "check that a record is whole"),
     Command("benchmark", "benchmark", "measure what the core costs on this machine"),
 )
 EXIT_NO = 1

@@ -1,4 +1,4 @@
-"""A bench for the alarms: a small table with every sort of alarm in it, a clock, and the life cycle written out again."""
+"""A bench for the alarms: a small table with every sort of alarm in it, a clock, and the cycle written out again."""
 
 from collections.abc import Iterable
 

@@ -1,0 +1,30 @@
+"""`scuffwatch export RUN FOLDER`: one run as a data package: datapackage.json and CSV, Parquet if asked."""
+
+import argparse
+from pathlib import Path
+
+from scuffwatch.cli.records import archive_of, show_progress
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the words of the command."""
+    parser.add_argument("run", help="name of the run")
+    parser.add_argument("folder", help="empty folder for the package; made if it is not there")
+    parser.add_argument("--decimal-comma", action="store_true", help="comma for the decimals, semicolon between cells")
+    parser.add_argument("--parquet", action="store_true", help="samples as Parquet as well (extra `parquet`)")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the package."""
+    from scuffwatch.store.export import export_run
+
+    with archive_of(args).open_run(args.run) as reader:
+        written = export_run(
+            reader,
+            Path(args.folder),
+            decimal_comma=args.decimal_comma,
+            parquet=args.parquet,
+            progress=show_progress,
+        )
+    print(f"{len(written)} files in {args.folder}, described by {written[-1].name}.")
+    return 0

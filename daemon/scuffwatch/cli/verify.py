@@ -1,0 +1,32 @@
+"""`scuffwatch verify [RUN]`: whether a record is whole: ledger, checksums, hash chain, journal against file."""
+
+import argparse
+import json
+
+from scuffwatch.cli.records import archive_of, data_folder, show_progress
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the words of the command."""
+    parser.add_argument("run", nargs="*", help="names of runs (default: the journal and all of them)")
+    parser.add_argument("--json", action="store_true", help="print one JSON object a record")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Check the records; the exit code is 1 where anything was found."""
+    from scuffwatch.store.verify import verify_journal, verify_run
+
+    folder = data_folder(args)
+    wanted = args.run or [row.name for row in archive_of(args).runs() if not row.live]
+    results = [] if args.run else [verify_journal(folder)]
+    results += [verify_run(folder, name, show_progress) for name in wanted]
+    for found in results:
+        if args.json:
+            told = {"name": found.name, "sound": found.sound, "findings": list(found.findings)}
+            print(json.dumps(told | {"chunks": found.chunks, "samples": found.samples, "events": found.events}))
+            continue
+        counted = f"{found.chunks} chunks, {found.samples} samples, {found.events} events"
+        print(f"{found.name}: {'whole' if found.sound else 'NOT whole'} ({counted})")
+        for sentence in found.findings:
+            print(f"  {sentence}")
+    return 0 if all(found.sound for found in results) else 1
