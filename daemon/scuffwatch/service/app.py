@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
 
+from scuffwatch.control.commands import CloseRun
 from scuffwatch.control.endpoint import Endpoint
 from scuffwatch.control.inbox import Inbox
 from scuffwatch.control.live_desk import SnapshotSource
@@ -195,6 +196,8 @@ class App:
         now = read_clocks()
         self._send(self.core.withdraw_now(now))
         self._watchdog.stopping()
+        if self.core.runs.current is not None:  # a run that is left open reads as ended by power loss
+            self.desk.carry_out(CloseRun("The core was stopped.", actor="scuffwatch"), now)
         self.core.event(EventKind.CORE_STOPPED, f"Core ends with code {code}; motor permit withdrawn.", now)
         self._endpoint.stop()
         self.recorder.close(CLOSE_DEADLINE_S)

@@ -356,7 +356,7 @@ class Core:
                 transition_says(made),
                 now,
                 actor=made.actor,
-                data={"key": made.key, "state": made.after.value},
+                data={"key": made.key, "before": made.before.value, "after": made.after.value},
             )
         self._alarms_mono_s = now.t_mono_s
 
