@@ -72,11 +72,14 @@ def channels(stage: int, f: float, noise: random.Random) -> Json:
     }  # fmt: skip
 
 
+ALARM_OF = {"scuffing_onset": "scuffing", "link_lost": "rig_box"}
+
+
 def finding(kind: str, says: str, t_rig_s: float) -> Json:
     """Give a finding of trip level."""
     evidence = {"name": "friction_coefficient", "value": 0.265, "limit": 0.25, "unit": ""}
     return {
-        "kind": kind, "level": "trip", "t_rig_s": t_rig_s, "t_wall_utc_s": T0_UTC_S + t_rig_s,
+        "kind": kind, "alarm": ALARM_OF.get(kind, ""), "level": "trip", "t_rig_s": t_rig_s, "t_wall_utc_s": T0_UTC_S + t_rig_s,
         "channels": ["friction_coefficient"], "says": says, "evidence": [evidence],
     }  # fmt: skip
 
@@ -154,7 +157,7 @@ class Script:
                 "t_stage_start_rig_s": (stage - 1) * DWELL_S, "interrupted": False, "resume_left_s": None,
             },
             "channels": channels(stage, elapsed_s / DWELL_S, self.noise),
-            "loop": {"late_ms_p99": 0.4, "slices": self.sequence},
+            "loop": {"late_ms_p999": 0.4, "slices": self.sequence},
             "store": {
                 "recording": True, "queue_s": 0.1, "dropped": 0, "error": "", "free_bytes": 20_000_000_000,
                 "last_recorded_event": 41, "last_event": 41,

@@ -13,6 +13,7 @@ from scuffwatch.sim.scenario import DEMO_DWELL_S, PIN_LIMIT_DEGC
 LUBRICANT = "HEES-46, batch 12 (invented)"
 TREAT_RATE_PERCENT = 4.0
 BATH_VOLUME_ML = 15.0
+READBACK_S = 0.2
 RING = "R-07, track 2, dressed 3 times"
 PIN = "P-113, face A"
 HEADING = """Rig file of the demonstration. Everything here is invented: a small workshop that rebuilds hydraulic pumps
@@ -61,6 +62,7 @@ def rig_values(port: str, identity: str, channels: Iterable[str] | None = None) 
             "at_rest_s": 2.0,
             "reset_min_s": 0.2,
             "reset_max_s": 3.0,
+            "readback_s": READBACK_S,
             "unexpected_start_s": 1.0,
             "extraction_required": True,
             "bath_required": True,

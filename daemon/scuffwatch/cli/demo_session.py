@@ -72,6 +72,8 @@ class Session:
         self.wait("the simulated rig", lambda: panel.exists() and link.exists())
         channels = six_channel_layouts()[0].channels if self._layout == "six" else None
         values = demo_rig.rig_values(str(link), IDENTITY, channels)
+        # Relays take their time in real seconds; node time runs faster.
+        values["guard"]["readback_s"] = min(10.0, demo_rig.READBACK_S * max(1.0, self.speed))
         self.rig_file.write_text(annotated_toml(values, demo_rig.HEADING), encoding="utf-8")
 
     def start_core(self) -> subprocess.Popen[bytes]:

@@ -61,7 +61,7 @@ def schema() -> Schema:
                 "alarms": _list(_alarm()),
                 "run": {"anyOf": [{"type": "null"}, _run()]},
                 "channels": {"type": "object", "additionalProperties": _channel()},
-                "loop": _object({"late_ms_p99": _MAYBE, "slices": _COUNT}),
+                "loop": _object({"late_ms_p999": _MAYBE, "slices": _COUNT}),
                 "store": _store(),
             },
             {"t_mono_s": _NUMBER, "bursts": {}},
@@ -109,7 +109,8 @@ def _finding() -> Schema:
             "channels": _list(_TEXT),
             "says": _TEXT,
             "evidence": _list(evidence),
-        }
+        },
+        {"alarm": _TEXT},
     )
 
 
@@ -138,12 +139,15 @@ def _link() -> Schema:
             "frame_errors": _COUNT,
             "node_permit": {"type": ["string", "null"], "enum": [*NODE_PERMITS, None]},
             "node_cause": {"type": ["string", "null"]},
-        }
+        },
+        {"limits_confirmed": _TRUTH},
     )
 
 
 def _interlock() -> Schema:
-    return _object({"key": _words(*INTERLOCK_KEYS), "name": _TEXT, "state": _words(*INTERLOCK_STATES)})
+    return _object(
+        {"key": _words(*INTERLOCK_KEYS), "name": _TEXT, "state": _words(*INTERLOCK_STATES)}, {"required": _TRUTH}
+    )
 
 
 def _alarm() -> Schema:
@@ -159,7 +163,8 @@ def _alarm() -> Schema:
             "respond_within_s": _AGE,
             "since_utc_s": _MAYBE,
             "t_rig_s": _MAYBE,
-        }
+        },
+        {"cause": _TEXT, "group": _TEXT},
     )
 
 
@@ -181,7 +186,8 @@ def _run() -> Schema:
             "t_stage_start_rig_s": _MAYBE,
             "interrupted": _TRUTH,
             "resume_left_s": _AGE,
-        }
+        },
+        {"simulated": _TRUTH},
     )
 
 

@@ -113,7 +113,7 @@ class Core:
         self.permit_event_sequence = 0
         self._label = (float("nan"), float("nan"))
         self._labels: dict[float, float] = {}
-        self.started_utc_s = float("nan")
+        self.started_utc_s = 0.0
         self._shown: Annunciator | None = None
 
     # --- what the loop calls ------------------------------------------------------------------------------
@@ -403,7 +403,8 @@ class Core:
 
     def _tripped(self, piece: Slice | None, now: Now) -> None:
         first_out = self.guard.first_out
-        self.runs.tripped(first_out, now.t_mono_s)
+        stage = self.chain.bank.stage
+        self.runs.tripped(first_out, now.t_mono_s, stage.number, stage.t_start_s)
         self.sink.offer(
             self.memory.capture(
                 first_out, self.guard.followers, piece, now.t_mono_s, now.t_wall_utc_s, self.settings_toml
@@ -436,16 +437,20 @@ class Core:
         self.sink.offer(made)
         return made
 
-    def _found(self, finding: Finding, now: Now) -> None:
-        self._labels[finding.t_rig_s] = now.t_wall_utc_s
+    def _keep_label(self, finding: Finding, now: Now) -> None:
+        self._labels.setdefault(finding.t_rig_s, now.t_wall_utc_s)
         while len(self._labels) > LABELS_MAX:
             del self._labels[next(iter(self._labels))]
+
+    def _found(self, finding: Finding, now: Now) -> None:
+        self._keep_label(finding, now)
         kind = EventKind.STAGE if finding.kind is FindingKind.STAGE else EventKind.FINDING
         self.event(kind, finding.says, now, data=finding_json(finding))
 
     def _guard_event(self, happened: GuardEvent, now: Now) -> None:
         data: dict[str, JsonValue] = {"guard": happened.kind.value}
         if happened.finding is not None:
+            self._keep_label(happened.finding, now)
             data["finding"] = finding_json(happened.finding)
         made = self.event(EVENT_OF[happened.kind], happened.says, now, actor=happened.actor, data=data)
         if happened.kind in (GuardEventKind.TRIPPED, GuardEventKind.PERMITTED):

@@ -57,6 +57,7 @@ def guard_settings(settings: RigSettings) -> GuardSettings:
         reset_max_s=guard.reset_max_s,
         unexpected_start_s=guard.unexpected_start_s,
         link_max_silence_s=guard.max_silence_s,
+        readback_s=guard.readback_s,
     )
 
 

@@ -32,6 +32,7 @@ class OpenRunState:
         tripped_mono_s: when that trip came, host monotonic clock, s.
         permitted_once: whether the motor has been permitted in it.
         interrupted: whether it was resumed after a trip.
+        stage, stage_t_start_s: the stage at that trip and its start in node time, s; the weights come off afterwards.
     """
 
     header: RunHeader
@@ -41,6 +42,8 @@ class OpenRunState:
     tripped_mono_s: float = float("nan")
     permitted_once: bool = False
     interrupted: bool = False
+    stage: int = 0
+    stage_t_start_s: float = float("nan")
 
 
 class RunKeeper:
@@ -80,10 +83,18 @@ class RunKeeper:
             tripped_mono_s=float("nan"),
         )
 
-    def tripped(self, first_out: Finding, t_mono_s: float) -> None:
-        """Note a trip; only the first since the motor was last permitted counts."""
+    def tripped(
+        self, first_out: Finding, t_mono_s: float, stage: int = 0, stage_t_start_s: float = float("nan")
+    ) -> None:
+        """Note a trip and the stage it came in; only the first since the motor was last permitted counts."""
         if self.current is not None and self.current.permitted_once and self.current.first_out is None:
-            self.current = replace(self.current, first_out=first_out, tripped_mono_s=t_mono_s)
+            self.current = replace(
+                self.current,
+                first_out=first_out,
+                tripped_mono_s=t_mono_s,
+                stage=stage,
+                stage_t_start_s=stage_t_start_s,
+            )
 
     def resume_left_s(self, t_mono_s: float) -> float:
         """Give how long the run may still be resumed, s; infinite where it has not tripped."""

@@ -114,6 +114,7 @@ class Guard(Section):
     at_rest_s: float = Field(ge=0.2, le=60, description="time the ring must be at rest before a reset counts")
     reset_min_s: float = Field(ge=0.1, le=1, description="shortest press of the local reset that counts")
     reset_max_s: float = Field(ge=1, le=10, description="longest press of the local reset that counts")
+    readback_s: float = Field(ge=0.1, le=10, description="a contactor still closed this long after a trip is an alarm")
     unexpected_start_s: float = Field(ge=0.2, le=10, description="a ring that turns this soon after reset is a trip")
     extraction_required: bool = Field(description="true where the motor may run only with the extraction on")
     bath_required: bool = Field(description="true where the motor may run only with the bath up")

@@ -8,6 +8,7 @@ import math
 import time
 
 from scuffwatch.control.snapshot import SNAPSHOT_VERSION, encode
+from scuffwatch.guard.alarm_table import alarm_key_of
 from scuffwatch.guard.values import PermitState
 from scuffwatch.model.block import ChannelSlice
 from scuffwatch.model.channel import Quality, unit_of
@@ -65,7 +66,8 @@ def _permit(core: Core, store: RecorderStatus, now: Now) -> dict[str, JsonValue]
 
 
 def _finding(core: Core, finding: Finding) -> JsonValue:
-    return {**finding_json(finding), "t_wall_utc_s": number(core.label_utc_s(finding.t_rig_s), 3)}
+    label = number(core.label_utc_s(finding.t_rig_s), 3)
+    return {**finding_json(finding), "t_wall_utc_s": label, "alarm": alarm_key_of(finding)}
 
 
 def _link(core: Core, now: Now) -> dict[str, JsonValue]:
@@ -76,8 +78,8 @@ def _link(core: Core, now: Now) -> dict[str, JsonValue]:
         "age_s": number(link.age_s(now.t_mono_s), 3),
         "frames_lost": core.chain.frames_lost,
         "frame_errors": core.chain.frame_errors,
-        "node_permit": status.permit.name.lower() if status and link.up else "unknown",
-        "node_cause": NODE_CAUSE_WORDS[status.cause] if status and link.up else "unknown",
+        "node_permit": status.permit.name.lower() if status and link.up else None,
+        "node_cause": NODE_CAUSE_WORDS[status.cause] if status and link.up else None,
         "limits_confirmed": link.limits_confirmed and link.up,
     }
 
@@ -108,14 +110,17 @@ def _run(core: Core, now: Now) -> JsonValue:
     run = core.runs.current
     if run is None:
         return None
-    stage = core.chain.bank.stage
+    now_stage, t_rig_s = core.chain.bank.stage, core.t_rig_s
+    number_now, began_s = now_stage.number, now_stage.t_start_s
+    if run.first_out is not None:  # the run stands where it tripped, whatever is done with the weights
+        number_now, began_s, t_rig_s = run.stage, run.stage_t_start_s, run.first_out.t_rig_s
     left_s = core.runs.resume_left_s(now.t_mono_s)
     return {
         **header_json(run.header),
         "opened_utc_s": number(run.opened_utc_s, 3),
-        "stage": stage.number,
-        "stage_elapsed_s": number(stage.elapsed_s(core.t_rig_s), 2),
-        "t_stage_start_rig_s": number(stage.t_start_s),
+        "stage": number_now,
+        "stage_elapsed_s": number(t_rig_s - began_s, 2),
+        "t_stage_start_rig_s": number(began_s),
         "interrupted": run.interrupted,
         "resume_left_s": number(left_s, 1),
     }

@@ -97,7 +97,7 @@ SNAPSHOT: dict[str, Any] = {
             "derived": False,
         }
     },
-    "loop": {"late_ms_p99": 1.2, "slices": 90_010},
+    "loop": {"late_ms_p999": 1.2, "slices": 90_010},
     "store": {
         "recording": True,
         "queue_s": 0.2,

@@ -45,7 +45,7 @@ async function answer(key, button) {
 function ordered(frame) {
   const list = facts.standingAlarms(frame), permit = frame.permit || {};
   if (!facts.isRealTrip(permit)) return { list, first: null };
-  const first = list.find((a) => a.priority === "T") || { key: "", short_name: facts.shortCause(permit.first_out), priority: "T",
+  const first = facts.firstOutAlarm(frame) || { key: "", short_name: facts.shortCause(permit.first_out), priority: "T",
     state: permit.acknowledged ? "latched, acknowledged" : "latched, unacknowledged", says: permit.first_out.says, action: "Let the ring stop. Find the cause, then reset at the rig.", since_utc_s: permit.first_out.t_wall_utc_s };
   return { list: [first, ...list.filter((a) => a !== first)], first };
 }

@@ -140,7 +140,7 @@ function prompt(frame, standing) {
   if (standing.state === "stale") return box("The core is silent", "If it has stopped, the permit has lapsed. This screen cannot confirm it. Look at the rig.");
   const permit = frame.permit || {}, list = facts.standingAlarms(frame);
   const top = list.find((a) => a.priority !== "N");
-  if (facts.isRealTrip(permit)) return needsUnder(alarmCard(frame, list.find((a) => a.priority === "T"), permit), permit);
+  if (facts.isRealTrip(permit)) return needsUnder(alarmCard(frame, facts.firstOutAlarm(frame), permit), permit);
   if (top) return alarmCard(frame, top, permit);
   if (standing.silent_rig) return box("The rig box is silent", "Values are not current. Check the cable at the rig box. Look at the rig.");
   if (facts.storeWords(frame)) return box("Not recording", `${frame.store.error || "The store takes nothing."} What is shown is live, but is not kept.`);

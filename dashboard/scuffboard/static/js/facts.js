@@ -21,6 +21,9 @@ export const shortCause = (finding) => SHORT[finding?.kind] || "Trip";
 // A permit that a trip took away was withdrawn; one that silence ended has lapsed.
 export const permitVerb = (finding) => (finding?.kind === "link_lost" || finding?.kind === "rig_box" ? "lapsed" : "withdrawn");
 
+// The alarm of the first cause, by its key: another trip alarm beside it says something else to do.
+export const firstOutAlarm = (frame) => standingAlarms(frame).find((a) => a.key === frame.permit?.first_out?.alarm);
+
 const demoted = (mark, ...beside) => ({ cls: "demoted", mark, far: DASHES, reads: "no current value", beside });
 const WORD = { permitted: "PERMITTED", tripped: "TRIPPED", watch_only: "watch only" };
 

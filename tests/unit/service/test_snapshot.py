@@ -1,0 +1,51 @@
+"""The live picture a real core makes is the one the pages were promised, before, during and after a run."""
+
+import json
+from typing import Any
+
+from co_rig import CoRig
+
+from scuffwatch.control.snapshot import check
+from scuffwatch.guard.alarm_table import PERMIT_FAILED_TO_OPEN
+from scuffwatch.service import snapshot
+from scuffwatch.store.recorder import RecorderStatus
+
+STORE = RecorderStatus(0.0, 0, 0, 0, "", 10**9, False, False, 0)
+
+
+def picture(rig: CoRig) -> dict[str, Any]:
+    made: dict[str, Any] = json.loads(snapshot.build(rig.core, STORE, rig.now))
+    assert check(made) == []
+    return made
+
+
+def test_the_picture_keeps_its_promise_in_every_state() -> None:
+    rig = CoRig()
+    assert picture(rig)["link"]["node_permit"] is None
+    rig.run_motor()
+    rig.wait(8.0)
+    running = picture(rig)
+    assert running["permit"]["first_out"] is None
+    assert running["run"]["stage"] == 1
+    rig.machine.set_input("guard", False)
+    rig.wait(12.0)
+    tripped = picture(rig)
+    assert tripped["permit"]["first_out"]["says"] == "Guard open."
+    assert tripped["permit"]["first_out"]["alarm"] in {alarm["key"] for alarm in tripped["alarms"]}
+    assert PERMIT_FAILED_TO_OPEN not in {alarm["key"] for alarm in tripped["alarms"]}
+    rig.machine.cable_pulled = True
+    rig.wait(1.0)
+    assert all(channel["value"] is None for channel in picture(rig)["channels"].values())
+
+
+def test_a_tripped_run_stands_where_it_tripped_though_the_weights_come_off() -> None:
+    rig = CoRig()
+    rig.run_motor()
+    rig.wait(10.0)
+    rig.machine.set_input("guard", False)
+    rig.wait(0.2)
+    at_once = picture(rig)["run"]
+    rig.wait(12.0)
+    assert rig.core.chain.bank.stage.number == 0, "the operator has lifted the weights"
+    later = picture(rig)["run"]
+    assert (later["stage"], later["stage_elapsed_s"]) == (at_once["stage"], at_once["stage_elapsed_s"]) != (0, None)
