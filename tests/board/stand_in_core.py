@@ -79,7 +79,8 @@ def finding(kind: str, says: str, t_rig_s: float) -> Json:
     """Give a finding of trip level."""
     evidence = {"name": "friction_coefficient", "value": 0.265, "limit": 0.25, "unit": ""}
     return {
-        "kind": kind, "alarm": ALARM_OF.get(kind, ""), "level": "trip", "t_rig_s": t_rig_s, "t_wall_utc_s": T0_UTC_S + t_rig_s,
+        "kind": kind, "alarm": ALARM_OF.get(kind, ""), "level": "trip",
+        "t_rig_s": t_rig_s, "t_wall_utc_s": T0_UTC_S + t_rig_s,
         "channels": ["friction_coefficient"], "says": says, "evidence": [evidence],
     }  # fmt: skip
 
