@@ -13,6 +13,12 @@ from typing import Any
 FIRST_STEP_S = 0.5
 ROWS_NOW = 160
 ROWS_PAST = 60
+STEP_OF_PACE_S = 0.15
+"""A simulated rig faster than real time gives its pictures further apart: its bins are wider by as much, or every
+picture would stand between two gaps."""
+PACE_SHARE = 0.2
+PACE_OVER_S = (0.05, 2.0)
+"""Real time between two pictures from which the pace is taken."""
 RECENT_STEP_S = 0.5
 RECENT_ROWS = 120
 
@@ -74,6 +80,9 @@ class ClimbHistory:
         self.run = ""
         self.stage = 0
         self.stages: dict[int, StageTrack] = {}
+        self.first_step_s = FIRST_STEP_S
+        self._pace = 1.0
+        self._seen: tuple[float, float] | None = None
         self._recent: deque[tuple[float, Values]] = deque(maxlen=RECENT_ROWS)
 
     def open(self, run: str, rows: Sequence[tuple[int, float, Values, Values]] = ()) -> None:
@@ -88,6 +97,7 @@ class ClimbHistory:
         """Take one snapshot. A tripped rig adds nothing to the climb: it ended where the trip was."""
         values = good_values(snapshot)
         t_rig_s = float(snapshot.get("t_rig_s") or 0.0)
+        self._follow_pace(t_rig_s, float(snapshot.get("t_wall_utc_s") or 0.0), bool(snapshot.get("simulated")))
         if not self._recent or abs(t_rig_s - self._recent[-1][0]) >= RECENT_STEP_S:
             self._recent.append((t_rig_s, values))
         run = snapshot.get("run")
@@ -96,17 +106,28 @@ class ClimbHistory:
         if run and (snapshot.get("permit") or {}).get("state") != "tripped":
             self._grow(run, values)
 
+    def _follow_pace(self, t_rig_s: float, t_wall_utc_s: float, simulated: bool) -> None:
+        seen, self._seen = self._seen, (t_rig_s, t_wall_utc_s)
+        if seen is None or not simulated:
+            return
+        real_s = t_wall_utc_s - seen[1]
+        if PACE_OVER_S[0] <= real_s <= PACE_OVER_S[1]:
+            self._pace += PACE_SHARE * ((t_rig_s - seen[0]) / real_s - self._pace)
+            self.first_step_s = max(FIRST_STEP_S, STEP_OF_PACE_S * self._pace)
+
     def _grow(self, run: Json, values: Values) -> None:
         stage = int(run.get("stage") or 0)
         if stage != self.stage and self.stage in self.stages:
             self.stages[self.stage].thin(ROWS_PAST)
         self.stage = stage
-        self.stages.setdefault(stage, StageTrack()).add(float(run.get("stage_elapsed_s") or 0.0), values, values)
+        track = self.stages.setdefault(stage, StageTrack(self.first_step_s))
+        track.add(float(run.get("stage_elapsed_s") or 0.0), values, values)
 
     def as_json(self) -> Json:
         """Give the climb: for each stage its step and rows `[elapsed_s, {low}, {high}]`, and the last minute."""
         return {
             "run": self.run,
+            "first_step_s": self.first_step_s,
             "stages": {
                 str(number): {
                     "step_s": track.step_s,

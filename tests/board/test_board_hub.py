@@ -6,6 +6,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -134,6 +135,29 @@ def test_the_climb_stays_bounded_and_keeps_extremes() -> None:
     assert len(rows) <= ROWS_NOW
     assert max(row[2]["mu"] for row in rows) == 0.31
     assert len(made["recent"]) == 120
+
+
+def test_a_rig_faster_than_real_time_is_drawn_without_gaps_that_are_none() -> None:
+    climb = ClimbHistory()
+    for k in range(900):
+        t_rig_s = k * 2.0  # 20 times real time, ten pictures a second
+        climb.accept({
+            "t_rig_s": t_rig_s, "t_wall_utc_s": 1e9 + k * 0.1, "simulated": True, "permit": {"state": "permitted"},
+            "run": {"name": "r", "stage": 1 + k // 30, "stage_elapsed_s": (k % 30) * 2.0},
+            "channels": {"mu": {"value": 0.1, "quality": "good"}},
+        })  # fmt: skip
+    made = climb.as_json()
+    assert made["first_step_s"] == pytest.approx(3.0, rel=0.01)
+    track = made["stages"]["20"]
+    starts = [row[0] for row in track["rows"]]
+    assert max(after - before for before, after in pairwise(starts)) <= 2.5 * track["step_s"]
+
+
+def test_a_real_rig_keeps_its_bins_whatever_its_clock_does() -> None:
+    climb = ClimbHistory()
+    for k in range(50):
+        climb.accept({"t_rig_s": k * 2.0, "t_wall_utc_s": 1e9 + k * 0.1, "simulated": False, "channels": {}})
+    assert climb.as_json()["first_step_s"] == 0.5
 
 
 def read_head(connection: socket.socket) -> bytes:

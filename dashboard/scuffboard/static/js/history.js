@@ -11,6 +11,7 @@ export class History {
   constructor() {
     this.run = null;
     this.stages = {};
+    this.firstStep = STEP_S;
     this.recent = [];
     this.lastGood = {};
     this.version = 0;
@@ -26,6 +27,7 @@ export class History {
       const got = await (await fetch("/history", { cache: "no-store" })).json();
       this.run = got.run;
       this.stages = got.stages;
+      this.firstStep = got.first_step_s || STEP_S;
       this.recent = got.recent;
       this.version += 1;
     } catch { this.key = null; } finally { this.loading = false; }
@@ -47,7 +49,7 @@ export class History {
   }
 
   grow(run, values) {
-    const track = (this.stages[String(run.stage || 0)] ??= { step_s: STEP_S, rows: [] });
+    const track = (this.stages[String(run.stage || 0)] ??= { step_s: this.firstStep, rows: [] });
     const elapsed = run.stage_elapsed_s || 0, start = elapsed - (elapsed % track.step_s), last = track.rows.at(-1);
     if (last && start <= last[0]) {
       for (const [name, value] of Object.entries(values)) {
