@@ -80,6 +80,13 @@ class LatchMachine(RuleBasedStateMachine):
         self.time_passes(0.1)
         self.a_pulse_is_due()
 
+    @rule(newer_by=st.sampled_from((-2, 0)))
+    def the_host_repeats_itself(self, newer_by: int) -> None:
+        self.a_block_is_sent()
+        self.a_lease_comes(0, 140, 1, True)
+        self.a_block_is_sent()
+        self.a_lease_comes(0, 140, newer_by, True)
+
     @rule(bit=st.sampled_from((Inputs.GUARD_CLOSED, Inputs.EMERGENCY_STOP_CLOSED, Inputs.EXTRACTION_ON)))
     def an_interlock_changes(self, bit: Inputs) -> None:
         self.inputs ^= bit
