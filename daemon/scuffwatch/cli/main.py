@@ -37,6 +37,7 @@ COMMANDS = (
     Command("show", "show", "show one run: stages, outcome, ledger, events"),
     Command("export", "export", "write one run as a data package for other programs"),
     Command("verify", "verify", "check that a record is whole"),
+    Command("replay", "replay", "put a recording through the detectors: a table, or a run file"),
     Command("benchmark", "benchmark", "measure what the core costs on this machine"),
 )
 EXIT_NO = 1

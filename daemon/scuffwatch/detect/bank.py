@@ -126,6 +126,11 @@ class Bank:
         for detector in (*self._start_limits, *self._detectors):
             detector.reset()
 
+    @property
+    def blind_to(self) -> tuple[str, ...]:
+        """Give the kinds of finding that no channel can show now."""
+        return ()
+
     # --- stages of the open run ---------------------------------------------------------------------------
 
     def start_run(self, loads_n: tuple[float, ...] = (), dwell_s: float = math.nan) -> None:

@@ -14,6 +14,7 @@ from scuffwatch.model.channel import Quality, unit_of
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 
 _TICK_S = 0.1
+_HOLE_S = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +42,8 @@ class HeatParams:
 class HeatForecast:
     """Fit a straight line through the last seconds, at 10 values a second, and say when it meets the limit.
 
-    Least squares over evenly spaced values. A hole, a BAD value or a restart of the node empties the window: no rate
-    is known across it.
+    Least squares over evenly spaced values. A hole of more than half a second, a BAD value or a restart of the node
+    empties the window: no rate is known across it.
 
     Args:
         params: see `HeatParams`.
@@ -59,7 +60,7 @@ class HeatForecast:
         self._weights = [k - (self._n - 1) / 2 for k in range(self._n)]
         self._spread = math.fsum(w * w for w in self._weights)
         self._values: deque[float] = deque(maxlen=self._n)
-        self._place = (0, -1)
+        self._place = (0, 0)
         self.reset()
 
     def reset(self) -> None:
@@ -70,11 +71,11 @@ class HeatForecast:
     def update(self, s: Slice) -> tuple[Finding, ...]:
         """Take the next slice, give the warning where it became true in it."""
         stride = max(1, round(_TICK_S / s.duration_s))
-        if (s.index + 1) % stride:
+        place = (s.epoch, (s.index + 1) // stride)
+        if place == self._place:
             return ()
-        tick = (s.index + 1) // stride
-        place = (s.epoch, tick)
-        if place != (self._place[0], self._place[1] + 1):
+        missed_s = (place[1] - self._place[1] - 1) * stride * s.duration_s
+        if place[0] != self._place[0] or not 0.0 <= missed_s <= _HOLE_S:
             self._values.clear()
         self._place = place
         channel = s.channels.get(self._params.channel)

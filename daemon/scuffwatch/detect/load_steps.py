@@ -10,6 +10,7 @@ from scuffwatch.model.block import Slice
 from scuffwatch.model.channel import NORMAL_LOAD, Quality
 
 _TICK_S = 0.1
+_HOLE_S = 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,7 @@ class Settled:
 class LoadSteps:
     """Follow the normal load in means of 0.1 s.
 
-    A BAD value or a hole gives no mean: nothing settles across it.
+    A tenth of a second without a good value, or a longer hole, gives no mean: nothing settles across it.
 
     Args:
         params: see `StepParams`.
@@ -80,6 +81,7 @@ class LoadSteps:
         self._total = 0.0
         self._n = 0
         self._tick = -1
+        self._open = False
         self._tick_start_s = 0.0
         self.tick_over = False
         self._left_s: float | None = None
@@ -94,22 +96,31 @@ class LoadSteps:
         """Take the next slice, say what has happened to the load."""
         stride = max(1, round(_TICK_S / s.duration_s))
         tick = s.index // stride
-        load = s.channels.get(NORMAL_LOAD)
-        if tick != self._tick or s.gap_before_s > 0.0:
-            if s.gap_before_s > 0.0 or tick != self._tick + 1:
+        happened = None
+        self.tick_over = False
+        if tick != self._tick or s.gap_before_s > _HOLE_S:
+            if self._open:
+                happened = self._end_tick(s.t_rig_s - s.duration_s)
+            if s.gap_before_s > _HOLE_S or tick < self._tick:
                 self._recent.clear()
-            self._tick, self._total, self._n = tick, 0.0, 0
+            self._tick, self._open = tick, True
             self._tick_start_s = s.t_rig_s - s.duration_s
+        load = s.channels.get(NORMAL_LOAD)
         if load is not None and load.quality is not Quality.BAD:
             self._total += load.mean
             self._n += 1
-        self.tick_over = (s.index + 1) % stride == 0
-        if not self.tick_over:
-            return None
-        if not self._n:
+        if (s.index + 1) % stride == 0:
+            return self._end_tick(s.t_rig_s) or happened
+        return happened
+
+    def _end_tick(self, t_rig_s: float) -> Left | Back | Settled | None:
+        """Judge the mean that has come to its end; where its last slice was lost, with the next one."""
+        self.tick_over, self._open = True, False
+        total_n, n, self._total, self._n = self._total, self._n, 0.0, 0
+        if not n:
             self._recent.clear()
             return None
-        return self._judge(self._total / self._n, s.t_rig_s)
+        return self._judge(total_n / n, t_rig_s)
 
     def _judge(self, mean_n: float, t_rig_s: float) -> Left | Back | Settled | None:
         p = self._params

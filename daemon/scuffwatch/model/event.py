@@ -32,6 +32,7 @@ class EventKind(Enum):
     STOP_REQUEST = "stop request"
     TARE = "tare"
     INTERLOCK = "interlock"
+    CONTACTOR = "contactor"
     LINK = "link"
     NODE_STARTED = "node started"
     CLOCK_STEP = "clock step"

@@ -82,7 +82,7 @@ class Chain:
         self._clock = TicksClock()
         self._assembler: Assembler | None = None
         self._slicer: Slicer | None = None
-        self._contactor_closed: bool | None = None
+        self.contactor_closed: bool | None = None
         self.bank = Bank(rules.bank)
         self.layouts: tuple[GroupLayout, ...] = ()
         self.frames = 0
@@ -121,6 +121,10 @@ class Chain:
         """Take one block that is already assembled, as replay does; see `feed`."""
         yield from self._judge(block)
 
+    def report_contactor(self, closed: bool) -> None:
+        """Say how the contactor stands, as a status frame does; counts from the next slice on."""
+        self.contactor_closed = closed
+
     def forget_partial(self) -> None:
         """Drop an unfinished frame: the port was opened again."""
         self._decoder = Decoder()
@@ -147,7 +151,7 @@ class Chain:
                 self.expect(frame.groups)
             yield Greeted(frame, time, changed)
         elif isinstance(frame, Status):
-            self._contactor_closed = bool(frame.inputs & Inputs.CONTACTOR_CLOSED)
+            self.report_contactor(bool(frame.inputs & Inputs.CONTACTOR_CLOSED))
             yield Reported(frame, time)
         elif self._assembler is not None:
             for item in self._assembler.accept(frame):
@@ -159,7 +163,7 @@ class Chain:
         assert self._slicer is not None
         for piece in self._slicer.accept(block):
             judged = derive(piece, self._rules.friction)
-            yield Judged(judged, self.bank.update(judged, self._contactor_closed))
+            yield Judged(judged, self.bank.update(judged, self.contactor_closed))
 
     def _count_lost(self, sequence: int, time: NodeTime) -> None:
         if self._last_sequence is not None and not time.restarted:

@@ -109,7 +109,8 @@ class Desk:
         core.sink.offer(RunOpened(header, records, core.settings_toml, core.t_rig_s, now.t_wall_utc_s))
         kind = "Test" if header.kind is RunKind.TEST else "Setup"
         says = f"{kind} run {header.name} open."
-        core.event(EventKind.RUN_OPENED, says, now, actor=command.actor, data=header_json(header))
+        data = {**header_json(header), "contactor_closed": core.chain.contactor_closed, **core.from_slice()}
+        core.event(EventKind.RUN_OPENED, says, now, actor=command.actor, data=data)
         return Reply(True, says, {"run": header_json(header)})
 
     def _close(self, command: CloseRun, now: Now) -> tuple[Reply, bytes]:
@@ -127,7 +128,7 @@ class Desk:
 
     def _mark(self, command: Mark, now: Now) -> Reply:
         self._core.chain.bank.mark()
-        self._core.event(EventKind.MARK, "Mark: weight is on.", now, actor=command.actor)
+        self._core.event(EventKind.MARK, "Mark: weight is on.", now, actor=command.actor, data=self._core.from_slice())
         return Reply(True, "Marked.", {})
 
     def _note(self, command: Note | Observe, now: Now) -> Reply:

@@ -177,7 +177,8 @@ class Core:
         records = params.channel_records(self.settings, self.chain.layouts)
         self.sink.offer(ChannelsKnown(records, self.t_rig_s, now.t_wall_utc_s))
         says = f"Zero of {channel} moved by {value:.4g} {unit_of(channel)}."
-        self.event(EventKind.TARE, says, now, actor=actor, data={"channel": channel, "tare": changed.tare})
+        data: dict[str, JsonValue] = {"channel": channel, "tare": changed.tare, **self.from_slice()}
+        self.event(EventKind.TARE, says, now, actor=actor, data=data)
         return changed.tare, self.link.requests(now.t_mono_s)
 
     def next_snapshot(self) -> int:
@@ -256,6 +257,7 @@ class Core:
         self.memory.saw_status(now.t_mono_s, t_rig_s, status)
         self._count_marks(status, now)
         new = self._watch_interlocks(before, status, now)
+        self._watch_contactor(before, status, now)
         return self.judge_guard(now, new_trips=new)
 
     def _judged(self, made: Judged, now: Now) -> bytes:
@@ -448,7 +450,7 @@ class Core:
         self.event(kind, finding.says, now, data=finding_json(finding))
 
     def _guard_event(self, happened: GuardEvent, now: Now) -> None:
-        data: dict[str, JsonValue] = {"guard": happened.kind.value}
+        data: dict[str, JsonValue] = {"guard": happened.kind.value, **self.from_slice()}
         if happened.finding is not None:
             self._keep_label(happened.finding, now)
             data["finding"] = finding_json(happened.finding)
@@ -463,7 +465,7 @@ class Core:
     def _count_marks(self, status: Status, now: Now) -> None:
         if self._marks is not None and status.mark_presses != self._marks:
             self.chain.bank.mark()
-            self.event(EventKind.MARK, "Mark: weight is on.", now, actor="rig")
+            self.event(EventKind.MARK, "Mark: weight is on.", now, actor="rig", data=self.from_slice())
         self._marks = status.mark_presses
 
     def _watch_interlocks(self, before: Status | None, status: Status, now: Now) -> tuple[Finding, ...]:
@@ -479,6 +481,16 @@ class Core:
             if lock.required and not is_ and self.guard.permit is PermitState.PERMITTED:
                 new += [finding for finding in self._open_locks if finding.says == lock.says_open]
         return tuple(new)
+
+    def _watch_contactor(self, before: Status | None, status: Status, now: Now) -> None:
+        closed = bool(status.inputs & Inputs.CONTACTOR_CLOSED)
+        if before is None or bool(before.inputs & Inputs.CONTACTOR_CLOSED) != closed:
+            says = f"Contactor {'closed' if closed else 'open'}."
+            self.event(EventKind.CONTACTOR, says, now, data={"closed": closed, **self.from_slice()})
+
+    def from_slice(self) -> dict[str, JsonValue]:
+        """Give the place among the slices from which on something counts for the detectors; replay asks for it."""
+        return {"after_slice_t_rig_s": self.last_slice.t_rig_s if self.last_slice else None}
 
     def _watch_quality(self, piece: Slice) -> None:
         for name, channel in piece.channels.items():

@@ -255,10 +255,19 @@ class RunReader:
 
     # -- replay
 
+    @property
+    def layouts(self) -> tuple[GroupLayout, ...]:
+        """Give the groups as the rig box announced them."""
+        found = []
+        for group in sorted({record.group for record in self.channels}):
+            members = [record for record in self.channels if record.group == group]
+            names = tuple(record.name for record in members)
+            found.append(GroupLayout(group, members[0].rate_hz, members[0].integer_type, names))
+        return tuple(found)
+
     def blocks(self, t0_s: float = -np.inf, t1_s: float = np.inf) -> Iterator[Block | GapMark]:
         """Give blocks and gap marks as they came from the wire, in order of arrival, those that touch the span."""
-        groups = sorted({record.group for record in self.channels})
-        sources = [self._blocks_of(group, t0_s, t1_s) for group in groups]
+        sources = [self._blocks_of(layout, t0_s, t1_s) for layout in self.layouts]
         for _, item in heapq.merge(self._marks(t0_s, t1_s), *sources, key=lambda entry: entry[0]):
             yield item
 
@@ -268,11 +277,11 @@ class RunReader:
             if t0_s <= number(row[5]) < t1_s:
                 yield (row[0], 0), GapMark(row[1], row[2], row[3], row[4], number(row[5]), row[6])
 
-    def _blocks_of(self, group: int, t0_s: float, t1_s: float) -> Iterator[tuple[tuple[int, int], Block | GapMark]]:
-        members = [record for record in self.channels if record.group == group]
-        first = members[0]
-        layout = GroupLayout(group, first.rate_hz, first.integer_type, tuple(r.name for r in members))
-        for row in self._chunks(group, t0_s, t1_s):
+    def _blocks_of(
+        self, layout: GroupLayout, t0_s: float, t1_s: float
+    ) -> Iterator[tuple[tuple[int, int], Block | GapMark]]:
+        first = self.channel(layout.channels[0])
+        for row in self._chunks(layout.group, t0_s, t1_s):
             counts = self._counts(row, first)
             counts.flags.writeable = False
             frames = border_code.decode(row[9])

@@ -1,0 +1,232 @@
+"""`scuffwatch replay RECORDING`: a table of values or a run file through the same detectors as a live rig."""
+
+import argparse
+import csv
+import json
+import sys
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
+
+from scuffwatch.cli.records import show_progress
+
+if TYPE_CHECKING:
+    from scuffwatch.model.finding import Finding
+    from scuffwatch.service.replay import ReplayResult, ReplaySummary
+    from scuffwatch.service.replay_settings import ReplaySettings
+
+_TIME = "time_s"
+_MISSING = float("nan")
+_DATABASE = b"SQLite format 3\0"
+_PROGRESS_EVERY_ROWS = 5000
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the words of the command."""
+    parser.add_argument("recording", help="a table (CSV with time_s and channel names), a run file, or a run's name")
+    parser.add_argument("--rig", metavar="FILE", default="", help="rig file: sizes, ranges and limits, as far as known")
+    parser.add_argument(
+        "--limit", metavar="NAME=VALUE", action="append", default=[], help="a trip limit; goes before the rig file's"
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON object a line, the summary last")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Replay the recording; the exit code is 0 whatever was found."""
+    path = Path(args.recording)
+    rig = _text_of(Path(args.rig)) if args.rig else ""
+    if not path.exists():
+        path = _run_file(args)
+    with path.open("rb") as file:
+        is_run = file.read(len(_DATABASE)) == _DATABASE
+    if is_run:
+        _print_run(path, rig, args)
+    else:
+        _print_table(path, rig, args)
+    return 0
+
+
+def _text_of(path: Path) -> str:
+    from scuffwatch.model.errors import ConfigError
+
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise ConfigError((f"{path.name}: cannot be read: {error}. Nothing has been replayed.",)) from error
+
+
+def _run_file(args: argparse.Namespace) -> Path:
+    from scuffwatch.model.errors import ConfigError
+    from scuffwatch.store.archive import Archive
+
+    if args.data and Path(args.data).is_dir():
+        with Archive(Path(args.data)).open_run(args.recording) as reader:
+            return reader.path
+    says = f"Recording {args.recording} is not there. Nothing has been replayed. Check the path, or name --data DIR."
+    raise ConfigError((says,))
+
+
+# --- run files --------------------------------------------------------------------------------------------
+
+
+def _print_run(path: Path, rig: str, args: argparse.Namespace) -> None:
+    from scuffwatch.model.errors import ConfigError
+    from scuffwatch.service.replay import replay_run
+    from scuffwatch.store.run_reader import RunReader
+
+    if args.limit:
+        says = "--limit is for tables; a run is judged by the whole rig file in it, or by --rig. Nothing replayed."
+        raise ConfigError((says,))
+    with RunReader(path) as reader:
+        result: ReplayResult = replay_run(reader, rig)
+    for finding in result.findings:
+        _print_finding(finding, args.json)
+    _print_summary(result.summary, args.json, {})
+
+
+# --- tables -----------------------------------------------------------------------------------------------
+
+
+def _print_table(path: Path, rig: str, args: argparse.Namespace) -> None:
+    from scuffwatch.service.replay import TableReplay
+    from scuffwatch.service.replay_settings import load_replay_settings
+
+    settings = load_replay_settings(rig, args.limit, Path(args.rig).name if args.rig else "rig file")
+    with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
+        rows = _Rows(path, file, settings)
+        replay = TableReplay(rows.names, settings)
+        for t_s, values in rows:
+            for finding in replay.take(t_s, values):
+                _print_finding(finding, args.json)
+        for finding in replay.finish():
+            _print_finding(finding, args.json)
+    if settings.ignored:
+        print(f"Not used from {args.rig}: {', '.join(settings.ignored)}.", file=sys.stderr)
+    summary = replay.summary()
+    _print_summary(summary, args.json, {"columns_ignored": rows.ignored, "cells_unreadable": rows.unreadable})
+
+
+class _Rows:
+    """The rows of a table: stamps and values, what is no number as missing.
+
+    Attributes:
+        names: channel columns, in order.
+        ignored: other columns.
+        unreadable: cells that are neither blank nor a number; they count as missing.
+    """
+
+    def __init__(self, path: Path, file: TextIO, settings: "ReplaySettings") -> None:
+        self._size = max(1, path.stat().st_size)
+        self._file = file
+        self._lines = csv.reader(line.replace("\0", "") for line in file)
+        header = [cell.strip() for cell in next(self._lines, [])]
+        _check_header(path, header, settings)
+        self._time_at = header.index(_TIME)
+        known = [(at, name) for at, name in enumerate(header) if settings.knows(name)]
+        self._at = [at for at, _ in known]
+        self.names = [name for _, name in known]
+        self.ignored = [name for name in header if name != _TIME and name not in self.names]
+        self.unreadable = 0
+
+    def __iter__(self) -> Iterator[tuple[float, list[float]]]:
+        done = 0
+        for number, cells in enumerate(self._read()):
+            if not cells:
+                continue
+            t_s = self._value(cells, self._time_at)
+            yield t_s, [self._value(cells, at) for at in self._at]
+            done += sum(map(len, cells)) + len(cells)
+            if number % _PROGRESS_EVERY_ROWS == 0:
+                show_progress(min(0.999, done / self._size))
+        show_progress(1.0)
+
+    def _read(self) -> Iterator[list[str]]:
+        while True:
+            try:
+                yield next(self._lines)
+            except StopIteration:
+                return
+            except csv.Error:
+                self.unreadable += 1
+
+    def _value(self, cells: list[str], at: int) -> float:
+        if at >= len(cells):
+            return _MISSING
+        cell = cells[at]
+        if not cell or cell.isspace():
+            return _MISSING
+        try:
+            return float(cell)
+        except ValueError:
+            self.unreadable += 1
+            return _MISSING
+
+
+def _check_header(path: Path, header: list[str], settings: "ReplaySettings") -> None:
+    from scuffwatch.model.channel import KNOWN_CHANNELS
+    from scuffwatch.model.errors import ConfigError
+
+    known = [name for name in header if settings.knows(name)]
+    twice = sorted({name for name in (*known, _TIME) if header.count(name) > 1})
+    if not header:
+        why = "has no header line"
+    elif _TIME not in header:
+        why = f"has no column {_TIME}"
+    elif not known:
+        why = f"has no channel column; known are {', '.join(KNOWN_CHANNELS)}, and those the rig file names"
+    elif twice:
+        why = f"has a column twice: {', '.join(twice)}"
+    else:
+        return
+    raise ConfigError((f"{path.name} {why}. Nothing has been replayed. Correct the first line.",))
+
+
+# --- words ------------------------------------------------------------------------------------------------
+
+
+def _print_finding(finding: "Finding", as_json: bool) -> None:
+    from scuffwatch.service.jsons import finding_json
+
+    told = finding_json(finding)
+    if as_json:
+        print(json.dumps({"t_s": told.pop("t_rig_s"), **told}, ensure_ascii=False))
+    else:
+        print(f"{finding.t_rig_s:10.2f} s  {finding.level.name.lower():6}  {finding.says}")
+
+
+def _print_summary(summary: "ReplaySummary", as_json: bool, more: dict[str, object]) -> None:
+    from scuffwatch.service.jsons import number, stage_json
+
+    told = {
+        "outcome": summary.outcome,
+        "first_out": summary.first_out,
+        "trip_t_s": None if summary.trip_t_s is None else number(summary.trip_t_s),
+        "stages": [stage_json(stage) for stage in summary.stages],
+        "samples": summary.samples,
+        "gaps_s": number(summary.gaps_s),
+        "gaps": [[number(start), number(end)] for start, end in summary.gaps],
+        "blind_to": list(summary.blind_to),
+        "rows_refused": summary.rows_refused,
+        **more,
+    }
+    if as_json:
+        print(json.dumps({"summary": told}, ensure_ascii=False))
+        return
+    for line in _lines(summary, more):
+        print(line)
+
+
+def _lines(summary: "ReplaySummary", more: dict[str, object]) -> Iterable[str]:
+    if summary.trip_t_s is None:
+        yield f"Outcome: {summary.outcome}; no trip."
+    else:
+        yield f"Outcome: {summary.outcome}; first-out {summary.first_out} at {summary.trip_t_s:.2f} s."
+    yield f"{len(summary.stages)} stages, {summary.samples} values, {summary.gaps_s:.2f} s in {len(summary.gaps)} gaps."
+    if summary.rows_refused:
+        yield f"{summary.rows_refused} rows refused: their stamp is not later than the one before."
+    if more.get("cells_unreadable"):
+        yield f"{more['cells_unreadable']} cells are no numbers and count as missing."
+    if more.get("columns_ignored"):
+        yield f"Columns not used: {', '.join(map(str, more['columns_ignored']))}."  # type: ignore[call-overload]
+    if summary.blind_to:
+        yield f"Blind to: {', '.join(summary.blind_to)}."

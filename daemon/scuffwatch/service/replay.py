@@ -1,0 +1,305 @@
+"""Replay: a recording through the same detectors as a live rig, row by row or block by block.
+
+Reads a table of values or a run file, gives findings and a summary. Nothing is looked at ahead of time: a shortened
+recording gives the same findings up to its end.
+"""
+
+import math
+import statistics
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from scuffwatch.detect.bank import Bank
+from scuffwatch.model.block import Block, FloatArray, Slice
+from scuffwatch.model.event import Event, EventKind
+from scuffwatch.model.finding import Finding, FindingKind, Level
+from scuffwatch.model.run import StageRecord
+from scuffwatch.service.chain import Chain, Judged
+from scuffwatch.service.params import chain_rules
+from scuffwatch.service.replay_settings import (
+    ReplaySettings,
+    column_rules,
+    friction_rule,
+    load_replay_settings,
+    replay_bank_params,
+)
+from scuffwatch.service.settings import RigSettings, parse
+from scuffwatch.signals.friction import derive
+from scuffwatch.signals.table_slices import TableSlicer
+from scuffwatch.store.run_reader import RunReader
+
+__all__ = ["ReplayResult", "ReplaySummary", "TableReplay", "load_replay_settings", "replay_columns", "replay_run"]
+
+_ROWS_FOR_PERIOD = 64
+
+OUTCOMES = {
+    FindingKind.SCUFFING_ONSET: "scuffed",
+    FindingKind.FRICTION_LIMIT: "scuffed",
+    FindingKind.STALL: "stalled",
+    FindingKind.JAM: "jammed",
+    FindingKind.OVERHEAT: "overheated",
+    FindingKind.SENSOR_FAULT: "sensor fault",
+    FindingKind.SPEED_SENSOR_LOST: "sensor fault",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ReplaySummary:
+    """What came of a replay.
+
+    Attributes:
+        outcome: how a run would have ended: `held` without a trip, else as the first trip says; `stopped` where it
+            names no outcome of its own.
+        first_out: kind of the first trip, or None.
+        trip_t_s: its time on the recording's own stamps, s; None without a trip.
+        stages: load stages, in order.
+        samples: values that came, over all channels.
+        gaps_s: time in holes longer than the shortest maximum age, s.
+        gaps: start and end of each of them, s.
+        blind_to: kinds that could not be found at the end of the recording, for want of a channel.
+        rows_refused: rows whose stamp was no number, or not later than the one before.
+    """
+
+    outcome: str
+    first_out: str | None
+    trip_t_s: float | None
+    stages: tuple[StageRecord, ...]
+    samples: int
+    gaps_s: float
+    gaps: tuple[tuple[float, float], ...]
+    blind_to: tuple[str, ...]
+    rows_refused: int
+
+
+@dataclass(frozen=True, slots=True)
+class ReplayResult:
+    """All findings of a replay in order, and its summary."""
+
+    findings: tuple[Finding, ...]
+    summary: ReplaySummary
+
+
+class _Verdict:
+    """The first trip of what has been found."""
+
+    def __init__(self) -> None:
+        self.first: Finding | None = None
+
+    def look(self, findings: Sequence[Finding]) -> None:
+        if self.first is None:
+            self.first = next((finding for finding in findings if finding.level is Level.TRIP), None)
+
+    @property
+    def outcome(self) -> str:
+        return "held" if self.first is None else OUTCOMES.get(self.first.kind, "stopped")
+
+
+class TableReplay:
+    """Replay a table, row by row.
+
+    The period between rows is the median over the first 64 accepted stamps; until they have come nothing is judged.
+
+    Args:
+        names: of the columns, in order.
+        settings: of the replay.
+
+    What survives a call: the first rows, then the slicer's and the detectors' state.
+    """
+
+    def __init__(self, names: Sequence[str], settings: ReplaySettings) -> None:
+        self._names = tuple(names)
+        self._settings = settings
+        self._friction = friction_rule(settings)
+        self._waiting: list[tuple[float, Sequence[float]]] = []
+        self._refused_early = 0
+        self._slicer: TableSlicer | None = None
+        self._bank: Bank | None = None
+        self._verdict = _Verdict()
+        self._t_s = 0.0
+        self._samples = 0
+
+    def take(self, t_s: float, values: Sequence[float]) -> tuple[Finding, ...]:
+        """Take the next row.
+
+        Args:
+            t_s: stamp, s.
+            values: one a column; NaN is missing.
+        Returns:
+            Findings that became true with it.
+        """
+        if self._slicer is not None:
+            return self._judge(t_s, values)
+        if not math.isfinite(t_s) or (self._waiting and t_s <= self._waiting[-1][0]):
+            self._refused_early += 1
+            return ()
+        self._waiting.append((t_s, values))
+        return self._begin() if len(self._waiting) >= _ROWS_FOR_PERIOD else ()
+
+    def finish(self) -> tuple[Finding, ...]:
+        """Say that no more rows come; a recording shorter than 64 rows is judged now."""
+        return self._begin() if self._slicer is None else ()
+
+    def summary(self) -> ReplaySummary:
+        """Give what came of it, after `finish`."""
+        assert self._slicer is not None
+        assert self._bank is not None
+        first, gaps = self._verdict.first, tuple(self._slicer.gaps_s)
+        return ReplaySummary(
+            outcome=self._verdict.outcome,
+            first_out=None if first is None else first.kind.value,
+            trip_t_s=None if first is None else first.t_rig_s,
+            stages=self._bank.finish_run(self._t_s),
+            samples=self._samples,
+            gaps_s=math.fsum(end - start for start, end in gaps),
+            gaps=gaps,
+            blind_to=self._bank.blind_to,
+            rows_refused=self._refused_early + self._slicer.refused,
+        )
+
+    def _begin(self) -> tuple[Finding, ...]:
+        stamps = [t_s for t_s, _ in self._waiting]
+        steps = [b - a for a, b in zip(stamps, stamps[1:], strict=False)]
+        period_s = statistics.median(steps) if steps else 1.0
+        rules = column_rules(self._settings, self._names, period_s)
+        self._slicer = TableSlicer(rules, period_s)
+        self._bank = Bank(replay_bank_params(self._settings, rules))
+        self._bank.start_run()
+        found: list[Finding] = []
+        for t_s, values in self._waiting:
+            found += self._judge(t_s, values)
+        self._waiting.clear()
+        return tuple(found)
+
+    def _judge(self, t_s: float, values: Sequence[float]) -> tuple[Finding, ...]:
+        assert self._slicer is not None
+        made = self._slicer.accept(t_s, values)
+        if made or t_s > self._t_s:
+            self._samples += sum(1 for value in values if value == value)
+        self._t_s = max(self._t_s, t_s) if t_s == t_s else self._t_s
+        found: tuple[Finding, ...] = ()
+        for piece in made:
+            found += self._judge_slice(piece)
+        return found
+
+    def _judge_slice(self, piece: Slice) -> tuple[Finding, ...]:
+        assert self._bank is not None
+        new = self._bank.update(derive(piece, self._friction)).new
+        self._verdict.look(new)
+        return new
+
+
+def replay_columns(time_s: FloatArray, channels: Mapping[str, FloatArray], settings: ReplaySettings) -> ReplayResult:
+    """Replay a table that is in memory.
+
+    Args:
+        time_s: stamps, (n,) float64, s.
+        channels: columns by channel name, each (n,) float64 in the channel's unit; NaN is missing.
+        settings: of the replay.
+    Returns:
+        Findings and summary.
+    """
+    replay = TableReplay(tuple(channels), settings)
+    found: list[Finding] = []
+    columns = [values.tolist() for values in channels.values()]
+    for t_s, *values in zip(time_s.tolist(), *columns, strict=True):
+        found += replay.take(t_s, values)
+    found += replay.finish()
+    return ReplayResult(tuple(found), replay.summary())
+
+
+# --- run files --------------------------------------------------------------------------------------------
+
+
+def replay_run(reader: RunReader, settings_toml: str = "") -> ReplayResult:
+    """Replay a recorded run: its own blocks through the live chain, with what a person or the guard did in between.
+
+    Args:
+        reader: of the run.
+        settings_toml: another whole rig file to judge it by; empty for the one it was recorded with.
+    Returns:
+        Findings and summary; times are node time.
+    Raises:
+        ConfigError: the settings do not hold.
+    """
+    settings = _as_calibrated(parse(settings_toml or reader.settings_toml, reader.path.name), reader)
+    chain = Chain(chain_rules(settings))
+    chain.expect(reader.layouts)
+    chain.bank.start_run(reader.header.loads_n, reader.header.dwell_s)
+    verdict, found = _Verdict(), list[Finding]()
+    inputs = _Inputs(reader.events(), settings)
+    inputs.apply(chain, reader.t_open_rig_s)
+    samples, last_s = 0, reader.t_open_rig_s
+    for item in reader.blocks():
+        if not isinstance(item, Block):
+            continue
+        samples += item.counts.size
+        for step in chain.take(item):
+            if isinstance(step, Judged):
+                found += step.result.new
+                verdict.look(step.result.new)
+                last_s = step.slice.t_rig_s
+                inputs.apply(chain, last_s)
+    first = verdict.first
+    gaps = tuple((gap.t_rig_s, gap.t_rig_s + gap.n / _rate_hz(reader, gap.group)) for gap in reader.gaps())
+    summary = ReplaySummary(
+        outcome=verdict.outcome,
+        first_out=None if first is None else first.kind.value,
+        trip_t_s=None if first is None else first.t_rig_s,
+        stages=chain.bank.finish_run(last_s),
+        samples=samples,
+        gaps_s=math.fsum(end - start for start, end in gaps),
+        gaps=gaps,
+        blind_to=chain.bank.blind_to,
+        rows_refused=0,
+    )
+    return ReplayResult(tuple(found), summary)
+
+
+def _rate_hz(reader: RunReader, group: int) -> float:
+    return next(layout.rate_hz for layout in reader.layouts if layout.group == group)
+
+
+def _as_calibrated(settings: RigSettings, reader: RunReader) -> RigSettings:
+    """Give the settings with the zeros that held when the run opened."""
+    zeros = {record.name: record.tare for record in reader.channels}
+    channels = {
+        name: channel.model_copy(update={"tare": zeros.get(name, channel.tare)})
+        for name, channel in settings.channels.items()
+    }
+    return settings.model_copy(update={"channels": channels})
+
+
+class _Inputs:
+    """What was done while the run was recorded, given to the chain after the slice it was done after."""
+
+    def __init__(self, events: Sequence[Event], settings: RigSettings) -> None:
+        kinds = (EventKind.RUN_OPENED, EventKind.PERMITTED, EventKind.MARK, EventKind.CONTACTOR, EventKind.TARE)
+        self._settings = settings
+        self._coming: Iterator[Event] = iter([event for event in events if event.kind in kinds])
+        self._next = next(self._coming, None)
+
+    def apply(self, chain: Chain, t_s: float) -> None:
+        """Apply everything that was done up to a slice that has been judged, and before the next one."""
+        while self._next is not None and not _after_s(self._next) > t_s:
+            event, self._next = self._next, next(self._coming, None)
+            if event.kind is EventKind.PERMITTED:
+                chain.bank.reset()
+            elif event.kind is EventKind.MARK:
+                chain.bank.mark()
+            elif event.kind is EventKind.TARE:
+                chain.change_rules(chain_rules(self._zeroed(event)))
+            elif isinstance(closed := event.data.get("closed", event.data.get("contactor_closed")), bool):
+                chain.report_contactor(closed)
+
+    def _zeroed(self, event: Event) -> RigSettings:
+        name, tare = str(event.data["channel"]), event.data["tare"]
+        channels = dict(self._settings.channels)
+        channels[name] = channels[name].model_copy(update={"tare": tare})
+        self._settings = self._settings.model_copy(update={"channels": channels})
+        return self._settings
+
+
+def _after_s(event: Event) -> float:
+    """Give the node time of the slice the event came after; before the first slice, minus infinity."""
+    after = event.data.get("after_slice_t_rig_s")
+    return float(after) if isinstance(after, int | float) else -math.inf

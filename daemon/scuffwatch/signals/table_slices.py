@@ -1,0 +1,192 @@
+"""Slices out of a table: rows of values with a stamp each, at any rate, cut as a rig box's samples are.
+
+Reads rows of SI values, gives slices. No row is looked at before the one in front of it has been judged.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scuffwatch.model.block import ChannelSlice, Slice
+from scuffwatch.model.channel import Quality, Reason
+from scuffwatch.signals.slices import samples_per_slice
+
+_HOLE_PERIODS = 1.5
+_STUCK_TIMES = 10.0
+_STUCK_CHANGES = 100
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnRule:
+    """How one column is judged.
+
+    Attributes:
+        range_low, range_high: valid values in the column's unit; outside of them a value is BAD.
+        max_age_s: age beyond which a held value is BAD.
+        stuck_after_s: identical values for so long are BAD, once the column has shown that it moves: 100 changes, and
+            no longer rest than a tenth of this one. 0 switches it off.
+    """
+
+    range_low: float
+    range_high: float
+    max_age_s: float
+    stuck_after_s: float
+
+
+class _Column:
+    """One column: the values of the unfinished slice, the held value, and how long it has not moved."""
+
+    __slots__ = ("_changes", "_held", "_last", "_longest_s", "_rest_since_s", "_rule", "_seen_s", "_values")
+
+    def __init__(self, rule: ColumnRule) -> None:
+        self._rule = rule
+        self._values: list[float] = []
+        self._held: ChannelSlice | None = None
+        self._seen_s = math.nan
+        self._last = math.nan
+        self._rest_since_s = 0.0
+        self._longest_s = 0.0
+        self._changes = 0
+
+    def take(self, value: float, t_s: float) -> None:
+        if value != value:
+            return
+        self._values.append(value)
+        self._seen_s = t_s
+        if value != self._last:
+            if self._changes:
+                self._longest_s = max(self._longest_s, t_s - self._rest_since_s)
+            self._changes += 1
+            self._last = value
+            self._rest_since_s = t_s
+
+    def forget_rest(self, t_s: float) -> None:
+        """A hole: it is not known whether the column moved in it."""
+        self._rest_since_s = t_s
+
+    def reduce(self, t_s: float, since_s: float, lossy: bool) -> ChannelSlice:
+        values = self._values
+        if not values:
+            return self._without_new(t_s, since_s)
+        if len(values) == 1:
+            mean = low = high = values[0]
+        else:
+            mean, low, high = math.fsum(values) / len(values), min(values), max(values)
+        values.clear()
+        rule, quality = self._rule, Quality.BAD
+        if not math.isfinite(mean):
+            reason = Reason.NOT_FINITE
+        elif mean > rule.range_high:
+            reason = Reason.OVER_RANGE
+        elif mean < rule.range_low:
+            reason = Reason.UNDER_RANGE
+        elif self._is_stuck(t_s):
+            reason = Reason.STUCK
+        elif lossy:
+            quality, reason = Quality.UNCERTAIN, Reason.GAP
+        else:
+            quality, reason = Quality.GOOD, Reason.NONE
+        self._held = ChannelSlice(mean, low, high, quality, reason, t_s - self._seen_s, True)
+        return self._held
+
+    def _is_stuck(self, t_s: float) -> bool:
+        after_s = self._rule.stuck_after_s
+        rest_s = t_s - self._rest_since_s
+        if not 0.0 < after_s <= rest_s or self._changes < _STUCK_CHANGES:
+            return False
+        return rest_s >= _STUCK_TIMES * self._longest_s
+
+    def _without_new(self, t_s: float, since_s: float) -> ChannelSlice:
+        held = self._held
+        if held is None:
+            return ChannelSlice(math.nan, math.nan, math.nan, Quality.BAD, Reason.NEVER_RECEIVED, t_s - since_s, False)
+        age_s = t_s - self._seen_s
+        if age_s > self._rule.max_age_s:
+            return ChannelSlice(math.nan, math.nan, math.nan, Quality.BAD, Reason.TOO_OLD, age_s, False)
+        return ChannelSlice(held.mean, held.low, held.high, held.quality, held.reason, age_s, False)
+
+
+class TableSlicer:
+    """Cut rows into slices: those of 10 ms, or one row where rows are slower.
+
+    A row belongs to the slice of its place, and places are counted from stamp to stamp in whole periods; so a wrong
+    period does not add up, and a missing row leaves its place empty. A slice is given with its last row, or, where that
+    one is missing, when a later row comes. A hole is what lies between two stamps beyond one and a half periods.
+
+    Args:
+        rules: one a column, in the order of the values.
+        period_s: between two rows, > 0.
+
+    What survives a call: the rows of the unfinished slice, held values.
+
+    Attributes:
+        refused: rows whose stamp was no number, or equal to or before the last one.
+        gaps_s: start and end of each hole longer than the shortest maximum age, s.
+    """
+
+    def __init__(self, rules: dict[str, ColumnRule], period_s: float) -> None:
+        self._names = tuple(rules)
+        self._columns = [_Column(rule) for rule in rules.values()]
+        self._period_s = period_s
+        self._m = samples_per_slice(1.0 / period_s)
+        self._shortest_age_s = min((rule.max_age_s for rule in rules.values()), default=math.inf)
+        self._first_s = math.nan
+        self._last_s = math.nan
+        self._place = -1
+        self._rows = 0
+        self._index = 0
+        self._gap_s = 0.0
+        self.refused = 0
+        self.gaps_s: list[tuple[float, float]] = []
+
+    def accept(self, t_s: float, values: Sequence[float]) -> tuple[Slice, ...]:
+        """Take the next row.
+
+        Args:
+            t_s: stamp, s.
+            values: one a column; NaN is missing.
+        Returns:
+            The slices that are complete now, none, one or two.
+        """
+        last_s = self._last_s
+        if not math.isfinite(t_s) or t_s <= last_s:
+            self.refused += 1
+            return ()
+        made: list[Slice] = []
+        step, hole_s = 1, 0.0
+        if last_s == last_s:
+            step = max(1, round((t_s - last_s) / self._period_s))
+            if t_s - last_s > _HOLE_PERIODS * self._period_s:
+                hole_s = t_s - last_s - self._period_s
+        else:
+            self._first_s = t_s
+        self._place += step
+        if self._rows and self._place // self._m != self._index:
+            made.append(self._cut(last_s))
+        if hole_s:
+            self._note_hole(last_s, t_s, hole_s)
+        self._index = self._place // self._m
+        self._rows += 1
+        for column, value in zip(self._columns, values, strict=True):
+            column.take(value, t_s)
+        self._last_s = t_s
+        if (self._place + 1) % self._m == 0:
+            made.append(self._cut(t_s))
+        return tuple(made)
+
+    def _note_hole(self, last_s: float, t_s: float, hole_s: float) -> None:
+        self._gap_s += hole_s
+        if hole_s <= self._shortest_age_s:
+            return
+        self.gaps_s.append((last_s, t_s))
+        for column in self._columns:
+            column.forget_rest(t_s)
+
+    def _cut(self, t_s: float) -> Slice:
+        lossy = self._rows < self._m
+        channels = {
+            name: column.reduce(t_s, self._first_s, lossy)
+            for name, column in zip(self._names, self._columns, strict=True)
+        }
+        gap_s, self._gap_s, self._rows = self._gap_s, 0.0, 0
+        return Slice(0, self._index, t_s, self._m * self._period_s, gap_s, 0, channels)
