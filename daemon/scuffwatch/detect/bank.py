@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from scuffwatch.detect.heat import HeatForecast, HeatParams
 from scuffwatch.detect.limits import HardLimit, LimitParams
 from scuffwatch.detect.motor_params import MotorParams
+from scuffwatch.detect.scuffing import ScuffParams, ScuffWatch
 from scuffwatch.detect.sensor_fault import SensorFault, SensorParams
 from scuffwatch.detect.stage import NO_STAGE, StageNow, StageParams, StageTracker
-from scuffwatch.detect.stall import MotorWatch
+from scuffwatch.detect.stall import MotorState, MotorWatch
 from scuffwatch.model.block import Slice
 from scuffwatch.model.channel import OnLoss, Quality
 from scuffwatch.model.finding import Finding
@@ -27,6 +28,7 @@ class BankParams:
         sensors: channels that must speak.
         motor: None where neither speed nor current is measured: then nothing tells stall, start or stop.
         heat: temperatures to look ahead on.
+        scuffing: None where neither friction nor current is measured.
         stage: how stages are told apart.
     """
 
@@ -34,6 +36,7 @@ class BankParams:
     sensors: tuple[SensorParams, ...] = ()
     motor: MotorParams | None = None
     heat: tuple[HeatParams, ...] = ()
+    scuffing: ScuffParams | None = None
     stage: StageParams = StageParams()  # noqa: RUF009 - frozen, and holds nothing that is not
 
 
@@ -70,17 +73,23 @@ class Bank:
     def __init__(self, params: BankParams) -> None:
         if params.motor is None and any(limit.after_start for limit in params.limits):
             raise ValueError("a limit counts only after the start, and no motor is watched")
+        self._params = params
+        self._make()
+        self._stage_params = params.stage
+        self._trip_channels = tuple(sensor.channel for sensor in params.sensors if sensor.on_loss is OnLoss.TRIP)
+        self._stages: StageTracker | None = None
+        self._stages_taken = 0
+
+    def _make(self) -> None:
+        params = self._params
         self._motor = MotorWatch(params.motor) if params.motor is not None else None
+        self._scuffing = ScuffWatch(params.scuffing) if params.scuffing is not None else None
         self._start_limits = [HardLimit(limit) for limit in params.limits if limit.after_start]
         self._detectors: list[HardLimit | SensorFault | HeatForecast] = [
             *(HardLimit(limit) for limit in params.limits if not limit.after_start),
             *(SensorFault(sensor) for sensor in params.sensors),
             *(HeatForecast(heat) for heat in params.heat),
         ]
-        self._stage_params = params.stage
-        self._trip_channels = tuple(sensor.channel for sensor in params.sensors if sensor.on_loss is OnLoss.TRIP)
-        self._stages: StageTracker | None = None
-        self._stages_taken = 0
 
     def update(self, s: Slice, contactor_closed: bool | None = None) -> BankResult:
         """Take the next slice.
@@ -98,6 +107,8 @@ class Bank:
             turning = motor.ring_turning
             for limit in self._start_limits:
                 new += limit.update(s, motor.armed)
+        if self._scuffing is not None:
+            new += self._scuffing.update(s, motor is None or motor.state is MotorState.RUNNING)
         for detector in self._detectors:
             new += detector.update(s)
         if self._stages is not None:
@@ -108,6 +119,8 @@ class Bank:
     def standing(self) -> tuple[Finding, ...]:
         """Give the trips and warnings that are true now."""
         standing = self._motor.standing if self._motor is not None else ()
+        if self._scuffing is not None:
+            standing += self._scuffing.standing
         for limit in self._start_limits:
             standing += limit.standing
         for detector in self._detectors:
@@ -123,6 +136,8 @@ class Bank:
         """Begin anew: the guard has become permitted. Stages go on."""
         if self._motor is not None:
             self._motor.reset()
+        if self._scuffing is not None:
+            self._scuffing.reset()
         for detector in (*self._start_limits, *self._detectors):
             detector.reset()
 
@@ -134,12 +149,15 @@ class Bank:
     # --- stages of the open run ---------------------------------------------------------------------------
 
     def start_run(self, loads_n: tuple[float, ...] = (), dwell_s: float = math.nan) -> None:
-        """Begin to tell stages; outside a run there are none.
+        """Begin to tell stages, with detectors that know nothing yet; outside a run there are no stages.
+
+        So a run's findings follow from its own record alone.
 
         Args:
             loads_n: load of each stage of the plan, N; may be empty.
             dwell_s: planned dwell, s; NaN where there is none.
         """
+        self._make()
         self._stages = StageTracker(self._stage_params, loads_n, dwell_s)
         self._stages_taken = 0
 

@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from scuffwatch.detect.bank import BankParams
 from scuffwatch.detect.heat import HeatParams
 from scuffwatch.detect.limits import LimitParams
+from scuffwatch.detect.mechanics import MechanicsParams
 from scuffwatch.detect.motor_params import MotorParams
+from scuffwatch.detect.scuffing import ScuffParams
 from scuffwatch.detect.sensor_fault import SensorParams
 from scuffwatch.detect.stage import StageParams
 from scuffwatch.detect.words import words_of
@@ -108,6 +110,9 @@ def bank_params(settings: RigSettings) -> BankParams:
             )
             if name in channels
         ),
+        scuffing=ScuffParams(MechanicsParams(settings.motor.no_load_current_a, limits.load_min_n))
+        if FRICTION_FORCE in channels or MOTOR_CURRENT in channels
+        else None,
         stage=StageParams(load_min_n=limits.load_min_n),
     )
 
@@ -120,8 +125,14 @@ def _motor_params(settings: RigSettings) -> MotorParams:
         current_limit_a=math.inf if motor.current_limit_a is None else motor.current_limit_a,
         turning_rpm=motor.turning_rpm,
         arm_share=motor.running_fraction,
+        speed_lost_level=_speed_lost_level(settings),
         supply_lost_level=Level.WARN if motor.stop_opens_contactor else Level.NOTICE,
     )
+
+
+def _speed_lost_level(settings: RigSettings) -> Level:
+    speed = settings.channels.get(RING_SPEED)
+    return Level.TRIP if speed is not None and speed.on_loss == "trip" else Level.WARN
 
 
 def count_limits(settings: RigSettings, groups: tuple[GroupLayout, ...]) -> tuple[CountLimit, ...]:

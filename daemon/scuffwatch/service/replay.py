@@ -4,6 +4,7 @@ Reads a table of values or a run file, gives findings and a summary. Nothing is 
 recording gives the same findings up to its end.
 """
 
+import itertools
 import math
 import statistics
 from collections.abc import Iterator, Mapping, Sequence
@@ -158,7 +159,7 @@ class TableReplay:
 
     def _begin(self) -> tuple[Finding, ...]:
         stamps = [t_s for t_s, _ in self._waiting]
-        steps = [b - a for a, b in zip(stamps, stamps[1:], strict=False)]
+        steps = [b - a for a, b in itertools.pairwise(stamps)]
         period_s = statistics.median(steps) if steps else 1.0
         rules = column_rules(self._settings, self._names, period_s)
         self._slicer = TableSlicer(rules, period_s)

@@ -12,7 +12,9 @@ from typing import Any
 from scuffwatch.detect.bank import BankParams
 from scuffwatch.detect.heat import HeatParams
 from scuffwatch.detect.limits import LimitParams
+from scuffwatch.detect.mechanics import MechanicsParams
 from scuffwatch.detect.motor_params import MotorParams
+from scuffwatch.detect.scuffing import ScuffParams
 from scuffwatch.detect.sensor_fault import SensorParams
 from scuffwatch.detect.stage import StageParams
 from scuffwatch.model.channel import (
@@ -185,14 +187,10 @@ class _Reading:
             given[key] = (f"[limits] {key}", value)
         for word in words:
             key, equals, text = word.partition("=")
-            try:
-                value: Any = float(text)
-            except ValueError:
-                value = text
             if not equals:
                 self._refuse(f"--limit {word}", "is not name=value")
                 continue
-            given[key.strip()] = (f"--limit {key.strip()}", value)
+            given[key.strip()] = (f"--limit {key.strip()}", _number_or_text(text))
         found = {}
         for key, (where, value) in given.items():
             if key not in LIMIT_NAMES:
@@ -225,6 +223,13 @@ class _Reading:
                 elif (section, key) not in self._taken:
                     found.append(f"{section}.{key}")
         return found
+
+
+def _number_or_text(text: str) -> Any:
+    try:
+        return float(text)
+    except ValueError:
+        return text
 
 
 def _is_number(value: Any) -> bool:
@@ -271,6 +276,9 @@ def replay_bank_params(settings: ReplaySettings, rules: Mapping[str, ColumnRule]
         if watched
         else None,
         heat=tuple(HeatParams(name, highs[name]) for name in _SLOW_CHANNELS if name in rules and name in highs),
+        scuffing=ScuffParams(MechanicsParams(settings.no_load_current_a, settings.load_min_n))
+        if FRICTION_FORCE in rules or MOTOR_CURRENT in rules
+        else None,
         stage=StageParams(load_min_n=settings.load_min_n),
     )
 

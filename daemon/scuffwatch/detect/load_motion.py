@@ -1,0 +1,59 @@
+"""Load in motion: whether a weight is being set down, lifted or bumped just now, within hundredths of a second.
+
+Reads the normal load slice by slice. The stages themselves are told by `load_steps`, in its own time.
+"""
+
+import math
+
+from scuffwatch.detect.mechanics import Noise
+from scuffwatch.detect.smooth import share_of
+
+_FAST_S, _LEVEL_S = 0.05, 1.0
+_SHARE, _SIGMAS, _LEAST_N = 0.04, 5.0, 1.0
+_QUIET_S = 0.8
+_HOLD_MAX_S = 3.0
+
+
+class LoadMotion:
+    """Follow the load.
+
+    In motion where a fast mean is 4 % of the level away from a slower one; for so long after that until it has been
+    quiet for 0.8 s, but no longer than 3 s at a stretch: a scuffing in the middle of a bouncing lever must not wait.
+
+    Attributes:
+        moving: whether the load is, or just was, in motion.
+        level_n: mean of the load over 1 s, N; NaN without a load signal.
+    """
+
+    def __init__(self) -> None:
+        self._fast_n = math.nan
+        self.level_n = math.nan
+        self._noise = Noise()
+        self._quiet_s = math.inf
+        self._moved_s = 0.0
+        self.moving = False
+
+    def forget(self) -> None:
+        """Begin anew after a hole."""
+        self._fast_n = self.level_n = math.nan
+
+    def update(self, load_n: float, fresh: bool, dt_s: float) -> None:
+        """Take the slice's load; NaN where there is none: then nothing moves that anybody could see."""
+        if load_n != load_n:
+            self.moving = False
+            self.forget()
+            return
+        if self._fast_n != self._fast_n:
+            self._fast_n = self.level_n = load_n
+        if fresh:
+            self._noise.learn(load_n, dt_s)
+        self._fast_n += (load_n - self._fast_n) * share_of(dt_s, _FAST_S)
+        away_n = abs(self._fast_n - self.level_n)
+        self.level_n += (load_n - self.level_n) * share_of(dt_s, _LEVEL_S)
+        limit_n = max(_SHARE * abs(self.level_n), _SIGMAS * self._noise.sigma * 0.5, _LEAST_N)
+        self._quiet_s = 0.0 if away_n > limit_n else self._quiet_s + dt_s
+        if self._quiet_s >= _QUIET_S:
+            self.moving, self._moved_s = False, 0.0
+            return
+        self._moved_s += dt_s
+        self.moving = self._moved_s <= _HOLD_MAX_S
