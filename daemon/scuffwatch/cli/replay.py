@@ -118,8 +118,9 @@ class _Rows:
     def __init__(self, path: Path, file: TextIO, settings: "ReplaySettings") -> None:
         self._size = max(1, path.stat().st_size)
         self._file = file
-        self._lines = csv.reader(line.replace("\0", "") for line in file)
-        header = [cell.strip() for cell in next(self._lines, [])]
+        # A stray quote must not swallow the lines after it, so quotes mean nothing and are taken off the cells.
+        self._lines = csv.reader((line.replace("\0", "") for line in file), quoting=csv.QUOTE_NONE)
+        header = [cell.strip().strip('"') for cell in next(self._lines, [])]
         _check_header(path, header, settings)
         self._time_at = header.index(_TIME)
         known = [(at, name) for at, name in enumerate(header) if settings.knows(name)]
@@ -152,8 +153,8 @@ class _Rows:
     def _value(self, cells: list[str], at: int) -> float:
         if at >= len(cells):
             return _MISSING
-        cell = cells[at]
-        if not cell or cell.isspace():
+        cell = cells[at].strip().strip('"')
+        if not cell:
             return _MISSING
         try:
             return float(cell)

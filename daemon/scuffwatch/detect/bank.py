@@ -6,6 +6,7 @@ Reads slices and the contactor's state, gives one result a slice. Last room befo
 import math
 from dataclasses import dataclass
 
+from scuffwatch.detect.blind import blind_to
 from scuffwatch.detect.heat import HeatForecast, HeatParams
 from scuffwatch.detect.limits import HardLimit, LimitParams
 from scuffwatch.detect.motor_params import MotorParams
@@ -14,8 +15,8 @@ from scuffwatch.detect.sensor_fault import SensorFault, SensorParams
 from scuffwatch.detect.stage import NO_STAGE, StageNow, StageParams, StageTracker
 from scuffwatch.detect.stall import MotorState, MotorWatch
 from scuffwatch.model.block import Slice
-from scuffwatch.model.channel import OnLoss, Quality
-from scuffwatch.model.finding import Finding
+from scuffwatch.model.channel import BATH_TEMPERATURE, PIN_TEMPERATURE, OnLoss, Quality
+from scuffwatch.model.finding import Finding, FindingKind
 from scuffwatch.model.run import StageRecord
 
 
@@ -77,6 +78,7 @@ class Bank:
         self._make()
         self._stage_params = params.stage
         self._trip_channels = tuple(sensor.channel for sensor in params.sensors if sensor.on_loss is OnLoss.TRIP)
+        self._last: Slice | None = None
         self._stages: StageTracker | None = None
         self._stages_taken = 0
 
@@ -100,6 +102,7 @@ class Bank:
         Returns:
             What the detectors say of it.
         """
+        self._last = s
         new: tuple[Finding, ...] = ()
         motor, turning = self._motor, None
         if motor is not None:
@@ -144,7 +147,16 @@ class Bank:
     @property
     def blind_to(self) -> tuple[str, ...]:
         """Give the kinds of finding that no channel can show now."""
-        return ()
+        return tuple(kind.value for kind in self._blind_to())
+
+    def _blind_to(self) -> tuple[FindingKind, ...]:
+        s = self._last
+        if s is None:
+            return ()
+        good = {name for name, channel in s.channels.items() if channel.quality is not Quality.BAD}
+        temperatures = {PIN_TEMPERATURE, BATH_TEMPERATURE}
+        has_limit = any(limit.channel in temperatures and limit.channel in good for limit in self._params.limits)
+        return blind_to(good, s.duration_s, has_limit)
 
     # --- stages of the open run ---------------------------------------------------------------------------
 

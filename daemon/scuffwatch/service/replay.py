@@ -173,10 +173,11 @@ class TableReplay:
 
     def _judge(self, t_s: float, values: Sequence[float]) -> tuple[Finding, ...]:
         assert self._slicer is not None
+        refused = self._slicer.refused
         made = self._slicer.accept(t_s, values)
-        if made or t_s > self._t_s:
+        if self._slicer.refused == refused:
             self._samples += sum(1 for value in values if value == value)
-        self._t_s = max(self._t_s, t_s) if t_s == t_s else self._t_s
+            self._t_s = t_s
         found: tuple[Finding, ...] = ()
         for piece in made:
             found += self._judge_slice(piece)

@@ -37,11 +37,13 @@ class ListSink:
 class CoRig:
     """One simulated rig and one core, moved together."""
 
-    def __init__(self, scenario: str = "healthy", seed: int = 1, identity: str | None = None) -> None:
+    def __init__(
+        self, scenario: str = "healthy", seed: int = 1, identity: str | None = None, settings_toml: str = ""
+    ) -> None:
         self.machine = Machine(scenario_named(scenario), seed, demo_layouts(RATE_HZ))
         values = rig_values("/dev/null", identity or self.machine.settings.identity)
         self.sink = ListSink()
-        self.core = Core(RigSettings.model_validate(values), "", self.sink)
+        self.core = Core(RigSettings.model_validate(values), settings_toml, self.sink)
         self.desk = Desk(self.core, lambda _: "2026-11-25-rig2-001")
         self.t_s = 0.0
         self.steps = 0
@@ -123,5 +125,5 @@ class CoRig:
         assert self.machine.start_motor()
         return started_s
 
-    def events(self, kind: EventKind) -> list[Event]:
-        return [item for item in self.sink.items if isinstance(item, Event) and item.kind is kind]
+    def events(self, *kinds: EventKind) -> list[Event]:
+        return [item for item in self.sink.items if isinstance(item, Event) and item.kind in kinds]

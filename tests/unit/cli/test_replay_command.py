@@ -1,0 +1,87 @@
+"""`scuffwatch replay`: lines of JSON as promised, and one sentence for whatever cannot be replayed."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from scuffwatch.cli.main import EXIT_USAGE, main
+
+HEADER = "time_s,normal_load_n,friction_force_n,weather"
+
+
+def rows(n: int = 300) -> list[str]:
+    return [f"{k / 100:.2f},{200 + k % 3},{20 + (k % 5) / 10},fine" for k in range(n)]
+
+
+def replayed(capsys: pytest.CaptureFixture[str], path: Path, *words: str) -> tuple[int, list[dict[str, Any]], str]:
+    code = main(["replay", str(path), "--json", *words])
+    told = capsys.readouterr()
+    return code, [json.loads(line) for line in told.out.splitlines()], told.err
+
+
+def written(tmp_path: Path, lines: list[str]) -> Path:
+    path = tmp_path / "recording.csv"
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return path
+
+
+def test_one_object_a_finding_and_the_summary_last(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, lines, _ = replayed(capsys, written(tmp_path, [HEADER, *rows()]), "--limit", "friction_force_n=15")
+    assert code == 0
+    *findings, last = lines
+    assert {"t_s", "kind", "level", "channels", "evidence", "says"} <= set(findings[-1])
+    assert any(line["kind"] == "overload" and line["level"] == "trip" for line in findings)
+    summary = last["summary"]
+    wanted = {"outcome", "first_out", "trip_t_s", "stages", "samples", "gaps_s", "blind_to"}
+    assert wanted <= set(summary)
+    assert summary["first_out"] == "overload"
+    assert summary["samples"] == 600
+    assert summary["columns_ignored"] == ["weather"]
+
+
+def test_words_for_a_person(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["replay", str(written(tmp_path, [HEADER, *rows()]))]) == 0
+    told = capsys.readouterr().out
+    assert "no trip" in told
+    assert "weather" in told
+    assert "Blind to" in told
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (b"", "no header"),
+        (b"\x00\xff\xfe\x00", "time_s"),
+        (b"a,b\n1,2\n", "time_s"),
+        (b"time_s,weather\n1,2\n", "no channel column"),
+        (b"time_s,sound_level_db,sound_level_db\n1,2,3\n", "twice"),
+    ],
+)
+def test_what_is_no_recording_is_told_in_a_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], content: bytes, says: str
+) -> None:
+    path = tmp_path / "recording.csv"
+    path.write_bytes(content)
+    code, lines, error = replayed(capsys, path)
+    assert code == EXIT_USAGE
+    assert lines == []
+    assert says in error
+    assert "Nothing has been replayed" in error
+
+
+def test_a_missing_file_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, _, error = replayed(capsys, tmp_path / "nowhere.csv")
+    assert code == EXIT_USAGE
+    assert "is not there" in error
+
+
+def test_rubbish_in_the_rows_is_counted_and_nothing_stops(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    rubbish = ["", ",,,", "x,y", '"', "1e999,1,1,", "3.5,abc,21.0,fine,more,cells", "4.0,nan,inf,"]
+    code, lines, _ = replayed(capsys, written(tmp_path, [HEADER, *rows(), *rubbish]))
+    assert code == 0
+    summary = lines[-1]["summary"]
+    assert summary["cells_unreadable"] >= 2
+    assert summary["rows_refused"] >= 2
+    assert summary["samples"] == 600 + 2
