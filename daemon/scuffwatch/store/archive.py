@@ -157,6 +157,22 @@ class Archive:
             (group, t0_utc_s, t1_utc_s),
         )
 
+    def idle_groups(self) -> tuple[int, ...]:
+        """Give the groups of which there are idle rows."""
+        return tuple(row[0] for row in self._all("SELECT DISTINCT grp FROM idle_cells ORDER BY grp"))
+
+    def idle_after(self, group: int, after_utc_s: int, limit: int) -> list[Any]:
+        """Give rows (UTC second, names, data) of the idle envelope after a second, in order, at most `limit`."""
+        return self._all(
+            "SELECT k, names, data FROM idle_cells WHERE grp = ? AND k > ? ORDER BY k LIMIT ?",
+            (group, after_utc_s, limit),
+        )
+
+    def calibrations(self) -> tuple[tuple[ChannelRecord, float], ...]:
+        """Give every calibration that was in force, with the wall clock from which on, s, in order."""
+        rows = self._all("SELECT * FROM channels ORDER BY id")
+        return tuple((channel_of(row)[0], float(row[12])) for row in rows)
+
     def _all(self, sql: str, parameters: tuple[str | int | float, ...] = ()) -> list[Any]:
         path = self.data_dir / names.JOURNAL
         if not path.exists():

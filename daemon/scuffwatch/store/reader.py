@@ -1,12 +1,23 @@
-"""Reader: what pages, command line and tests read records with.
+"""Reader: what pages, uplink, command line and tests read records with.
 
 Reads a data folder, gives the archive and single runs. Gathers the names of the reading side in one place.
 """
 
 from scuffwatch.store.archive import AlarmRecord, Archive, RunSummary
 from scuffwatch.store.envelope import Envelope
+from scuffwatch.store.idle_reader import IdleSecond, idle_seconds
 from scuffwatch.store.ledger import Account
 from scuffwatch.store.run_reader import RunReader
 from scuffwatch.store.trip_record import TripRecord
 
-__all__ = ["Account", "AlarmRecord", "Archive", "Envelope", "RunReader", "RunSummary", "TripRecord"]
+__all__ = [
+    "Account",
+    "AlarmRecord",
+    "Archive",
+    "Envelope",
+    "IdleSecond",
+    "RunReader",
+    "RunSummary",
+    "TripRecord",
+    "idle_seconds",
+]

@@ -190,6 +190,34 @@ class RunReader:
             values = [to_si(counts[self.channel(name).position], t_s, self._scales[name]) for name in names]
             yield (row[6] - first_s) / max(last_s - first_s, 1e-9), t_s, np.stack(values)
 
+    def times(self, group: int, t0_s: float, t1_s: float) -> Iterator[FloatArray]:
+        """Give node time of the samples of a group, piece after piece, without unpacking a count.
+
+        Returns:
+            (n,) float64, s, of every piece that touches the span; it may reach beyond it.
+        """
+        rate_hz = self._of_group(group)[0].rate_hz
+        for row in self._chunks(group, t0_s, t1_s):
+            yield border_code.sample_times(border_code.decode(row[9]), rate_hz)
+
+    def values(self, group: int, t0_s: float, t1_s: float) -> Iterator[tuple[int, FloatArray, FloatArray]]:
+        """Give all channels of a group, piece after piece, those that touch the span; they may reach beyond it.
+
+        Returns:
+            (node epoch, t_s (n,), values (channels, n)), float64, node time in s and the channels' units.
+        Raises:
+            RecordUnreadable: a damaged chunk.
+        """
+        records = self._of_group(group)
+        for row in self._chunks(group, t0_s, t1_s):
+            t_s = border_code.sample_times(border_code.decode(row[9]), records[0].rate_hz)
+            counts = self._counts(row, records[0])
+            values = [to_si(counts[record.position], t_s, self._scales[record.name]) for record in records]
+            yield row[2], t_s, np.stack(values)
+
+    def _of_group(self, group: int) -> tuple[ChannelRecord, ...]:
+        return tuple(record for record in self.channels if record.group == group)
+
     def _chunks(self, group: int, t0_s: float, t1_s: float) -> Iterator[Any]:
         """Give the chunk rows that may touch a span, one after the other, each a query of its own."""
         base = group * GROUP_STRIDE
@@ -197,8 +225,10 @@ class RunReader:
         last = base + int(from_s * 1000) - 1
         end = base + int(to_s * 1000)
         while True:
-            rows = self._query("SELECT * FROM chunks WHERE id > ? AND id < ? ORDER BY id LIMIT 16", (last, end))
-            yield from (row for row in rows if row[6] >= t0_s and row[5] < t1_s)
+            rows = self._query(
+                "SELECT * FROM chunks WHERE id > ? AND id < ? AND t_end_s >= ? ORDER BY id LIMIT 16", (last, end, t0_s)
+            )
+            yield from (row for row in rows if row[5] < t1_s)
             if not rows:
                 return
             last = rows[-1][0]

@@ -1,0 +1,62 @@
+"""Helpers of the uplink's tests: a sender over a recorded folder, driven turn by turn."""
+
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+from scuffwatch.store.reader import Archive
+from scuffwatch.uplink.ledger import Ledger
+from scuffwatch.uplink.post import InfluxPost
+from scuffwatch.uplink.tail import Tail
+from scuffwatch.uplink.timeseries import Clocks, Sender, SendRules
+
+RIG = "rig 2"
+
+
+@dataclass
+class Bench:
+    """A sender with all it stands on."""
+
+    ledger: Ledger
+    post: InfluxPost
+    tail: Tail
+    sender: Sender
+
+    def close(self) -> None:
+        """Give everything back."""
+        self.post.close()
+        self.ledger.close()
+
+
+def rules(**changes: float) -> SendRules:
+    """Give rules with short pauses."""
+    given = {"batch_rows": 100, "first_pause_s": 0.01, "longest_pause_s": 0.05, "discover_s": 0.0, "look_s": 0.0}
+    return SendRules(**(given | changes))  # type: ignore[arg-type]
+
+
+def bench(data_dir: Path, url: str, *, boot: str = "boot", timeout_s: float = 10.0, **changes: float) -> Bench:
+    """Give a sender over a folder; a second call stands for a restart of the uplink."""
+    ledger = Ledger(data_dir / "uplink" / "timeseries.sqlite", boot, time.clock_gettime(time.CLOCK_BOOTTIME))
+    tail = Tail(Archive(data_dir), RIG, 2, ledger.stamps)
+    post = InfluxPost(url, "", "rigs", "", timeout_s)
+    return Bench(ledger, post, tail, Sender(tail, ledger, post, rules(**changes), Clocks()))
+
+
+def send_all(sending: Bench, timeout_s: float = 60.0) -> None:
+    """Turn until nothing is queued and nothing is to be sent again; check the account at every turn."""
+    end_s = time.monotonic() + timeout_s
+    while True:
+        pause_s = sending.sender.turn()
+        check(sending.ledger)
+        if not sending.ledger.totals().queued and not sending.ledger.stretches():
+            return
+        assert time.monotonic() < end_s, sending.sender.state
+        time.sleep(min(pause_s, 0.01))
+
+
+def check(ledger: Ledger) -> None:
+    """Check that the account is exact and nothing had to be written off."""
+    for standing in ledger.streams().values():
+        assert standing.produced == standing.sent + standing.queued + standing.quarantined
+        assert min(standing.sent, standing.queued, standing.quarantined) >= 0
+        assert standing.gone == 0
