@@ -103,6 +103,11 @@ def quick_threshold(k: float, arl: float) -> float:
     return siegmund_threshold(k, arl) + _LARGE_K * k * k
 
 
+def quick_arl(k: float, h: float) -> float:
+    """Give the run length whose `quick_threshold` is h."""
+    return siegmund_arl(k, h - _LARGE_K * k * k)
+
+
 def exact_threshold(k: float, arl: float) -> float:
     """Give h for which `exact_arl(k, h)` is `arl` within 1 in 1e6; some milliseconds.
 
