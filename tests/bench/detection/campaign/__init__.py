@@ -1,0 +1,1 @@
+"""The detection campaign: detectors scored over simulated rigs; see README.md beside this file."""
