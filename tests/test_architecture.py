@@ -23,6 +23,7 @@ CATCH_ALL = {
     "control/endpoint.py": {"_main"},
     "store/recorder.py": {"_work", "_finish", "offer"},  # and one sink's offer: it must never hurt the loop
     "scuffboard/hub.py": {"_run"},
+    "uplink/threads.py": {"_main"},
 }
 
 

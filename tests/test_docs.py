@@ -8,6 +8,7 @@ import pytest
 from scuffwatch.cli import write_docs
 from scuffwatch.cli.main import COMMANDS
 from scuffwatch.sim.scenario import SCENARIOS
+from scuffwatch.uplink.settings import parse
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -15,6 +16,12 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 def test_the_example_rig_file_is_made_from_the_settings() -> None:
     assert (ROOT / "config" / "rig.toml").read_text(encoding="utf-8") == write_docs.rig_toml()
+
+
+def test_the_example_uplink_file_is_made_from_the_settings_and_is_accepted() -> None:
+    text = (ROOT / "config" / "uplink.toml").read_text(encoding="utf-8")
+    assert text == write_docs.uplink_toml()
+    assert parse(text, "uplink.toml").alerts.quiet_priorities == "N"
 
 
 @pytest.mark.parametrize(("name", "marker"), write_docs.PARTS, ids=lambda value: value)

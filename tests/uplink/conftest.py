@@ -1,14 +1,22 @@
 """The uplink's tests use the made-up rig box of the crash bench and real servers on loopback."""
 
 import sys
+import warnings
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-sys.path += [str(Path(__file__).parent), str(Path(__file__).parents[1] / "rig")]
+_TESTS = Path(__file__).parents[1]
+sys.path += [str(Path(__file__).parent), str(_TESTS / "rig"), str(_TESTS / "board")]
 
-from servers import FaultProxy, VictoriaMetrics
+with warnings.catch_warnings():  # plug-ins of the library use modules that a later Python no longer has
+    warnings.simplefilter("ignore", DeprecationWarning)
+    import apprise
+
+    apprise.Apprise().add("json://localhost")
+
+from servers import FaultProxy, VictoriaMetrics  # noqa: E402 - found through the path above
 
 
 @pytest.fixture

@@ -6,6 +6,7 @@ Debian's victoria-metrics and mosquitto, started as child processes on free port
 import gzip
 import http.client
 import json
+import os
 import shutil
 import signal
 import socket
@@ -19,6 +20,8 @@ from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
+
+import paho.mqtt.client
 
 START_S = 20.0
 VALUES = '{__name__=~"scuffwatch_.+"}'
@@ -229,3 +232,82 @@ class FaultProxy:
         body = b"" if known is None else f"process_start_time_seconds {known!r}\n".encode()
         request.close_connection = True
         self._answer(request, 404 if known is None else 200, body)
+
+
+class Mosquitto(Server):
+    """A broker with passwords, an access list and a TLS listener.
+
+    Users: `rig` with password `oil` (publishes below scuffwatch/), `wall` with `glass` (reads), `nobody` with `x`.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.tls_port = free_port()
+        self.ca_file = folder / "ca.pem"
+        port = free_port()
+        binary = shutil.which("mosquitto", path="/usr/sbin:/usr/bin:/usr/local/sbin")
+        assert binary, "mosquitto is missing: deploy/setup --dev installs it"
+        _certificates(folder)
+        _passwords(folder / "passwords", {"rig": "oil", "wall": "glass", "nobody": "x"})
+        (folder / "acl").write_text(
+            "user rig\ntopic write scuffwatch/#\nuser wall\ntopic read scuffwatch/#\nuser nobody\ntopic read other/#\n"
+        )
+        (folder / "broker.conf").write_text(
+            f"allow_anonymous false\npassword_file {folder}/passwords\nacl_file {folder}/acl\n"
+            f"persistence false\nlistener {port} 127.0.0.1\n"
+            f"listener {self.tls_port} 127.0.0.1\ncafile {folder}/ca.pem\ncertfile {folder}/server.pem\n"
+            f"keyfile {folder}/server.key\n" + ("user root\n" if os.getuid() == 0 else "")
+        )
+        super().__init__(folder, [binary, "-c", str(folder / "broker.conf")], port)
+
+
+def _passwords(path: Path, users: dict[str, str]) -> None:
+    path.write_text("".join(f"{user}:{word}\n" for user, word in users.items()))
+    path.chmod(0o600)
+    subprocess.run(["mosquitto_passwd", "-U", str(path)], check=True)
+
+
+def _certificates(folder: Path) -> None:
+    """Make an authority and a certificate for localhost."""
+    ca, key = str(folder / "ca.pem"), str(folder / "ca.key")
+    make_key = ["-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes"]
+    subject = ["-subj", "/CN=workshop authority", "-days", "2"]
+    openssl("req", "-x509", *make_key, "-keyout", key, "-out", ca, *subject)
+    server, request = str(folder / "server.pem"), str(folder / "server.csr")
+    openssl("req", *make_key, "-keyout", str(folder / "server.key"), "-out", request, "-subj", "/CN=localhost")
+    (folder / "ext").write_text("subjectAltName=DNS:localhost,IP:127.0.0.1\n")
+    sign = ["-CA", ca, "-CAkey", key, "-CAcreateserial", "-days", "2", "-extfile", str(folder / "ext")]
+    openssl("x509", "-req", "-in", request, "-out", server, *sign)
+
+
+def openssl(*words: str) -> None:
+    """Run openssl."""
+    subprocess.run(["openssl", *words], check=True, capture_output=True)
+
+
+class Subscriber:
+    """Another program on the broker: keeps what comes, in a thread of its own."""
+
+    def __init__(self, port: int, topic: str = "scuffwatch/#", user: str = "wall", password: str = "glass") -> None:
+        self.got: list[tuple[str, dict[str, Any], bool]] = []
+        self.expiry_s: dict[str, int] = {}
+        self._client = paho.mqtt.client.Client(
+            paho.mqtt.client.CallbackAPIVersion.VERSION2, protocol=paho.mqtt.client.MQTTv5
+        )
+        self._client.username_pw_set(user, password)
+        self._client.on_message = self._keep
+        self._client.on_connect = lambda *_: self._client.subscribe(topic, qos=1)
+        self._client.connect("127.0.0.1", port)
+        self._client.loop_start()
+
+    def _keep(self, client: Any, userdata: Any, message: Any) -> None:
+        self.expiry_s[message.topic] = getattr(message.properties, "MessageExpiryInterval", 0)
+        self.got.append((message.topic, json.loads(message.payload), message.retain))
+
+    def of(self, ending: str) -> list[dict[str, Any]]:
+        """Give the payloads of topics with an ending, in order."""
+        return [payload for topic, payload, _ in list(self.got) if topic.endswith(ending)]
+
+    def close(self) -> None:
+        """Leave."""
+        self._client.disconnect()
+        self._client.loop_stop()

@@ -33,6 +33,8 @@ class Command(NamedTuple):
 COMMANDS = (
     Command("demo", "demo", "run the simulated rig, the core and the pages on a fresh folder"),
     Command("daemon", "daemon", "run the core: serial port to permit"),
+    Command("uplink", "uplink", "send the record to a store, a broker and people"),
+    Command("alert", "alert", "test the alert channels"),
     Command("runs", "runs", "list the runs of a data folder"),
     Command("show", "show", "show one run: stages, outcome, ledger, events"),
     Command("export", "export", "write one run as a data package for other programs"),

@@ -4,8 +4,9 @@ Reads `settings` and example values, gives TOML and Markdown text. Used for conf
 """
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, get_args, get_origin
 
+from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from scuffwatch.model.channel import unit_of
@@ -37,34 +38,34 @@ def bounds_of(field: FieldInfo) -> str:
     return ", ".join(f"{sign} {value:g}" for sign, value in found if value is not None)
 
 
-def annotated_toml(values: Mapping[str, Any], heading: str) -> str:
-    """Give a rig file in which every key carries its help, unit, bounds and default.
+def annotated_toml(values: Mapping[str, Any], heading: str, root: type[BaseModel] = settings.RigSettings) -> str:
+    """Give a settings file in which every key carries its help, unit, bounds and default.
 
     Args:
-        values: section -> key -> value, as `RigSettings` takes it.
+        values: section -> key -> value, as `root` takes it.
         heading: comment lines for the top, without the `#`.
+        root: the settings class; a section of sections (`[channels.NAME]`) is a dictionary in it.
     Returns:
-        TOML text that `settings.parse` accepts.
+        TOML text that the parser of `root` accepts.
     """
     lines = [f"# {line}".rstrip() for line in heading.splitlines()]
-    for section, field in settings.RigSettings.model_fields.items():
-        if section == "channels":
-            for name, channel in values["channels"].items():
-                lines += _section(f"channels.{name}", settings.Channel, channel, unit_of(name) or "ratio")
+    for section, field in root.model_fields.items():
+        kind, many = _kind(field)
+        if many:
+            for name, one in values.get(section, {}).items():
+                unit = unit_of(name) or "ratio" if kind is settings.Channel else ""
+                lines += _section(f"{section}.{name}", kind, one, unit)
         elif section in values:
-            kind = field.annotation
-            assert isinstance(kind, type)
-            assert issubclass(kind, settings.Section)
             lines += _section(section, kind, values[section], "")
     return "\n".join(lines) + "\n"
 
 
-def reference_table() -> str:
+def reference_table(root: type[BaseModel] = settings.RigSettings) -> str:
     """Give the Markdown table of all keys: section, key, unit, bounds, default, help."""
     rows = ["| section | key | unit | bounds | default | help |", "|---|---|---|---|---|---|"]
-    for section, field in settings.RigSettings.model_fields.items():
-        kind: Any = settings.Channel if section == "channels" else field.annotation
-        shown = "channels.NAME" if section == "channels" else section
+    for section, field in root.model_fields.items():
+        kind, many = _kind(field)
+        shown = f"{section}.NAME" if many else section
         for key, item in kind.model_fields.items():
             default = "required" if item.is_required() else "none" if item.default is None else _toml(item.default)
             rows.append(
@@ -73,7 +74,14 @@ def reference_table() -> str:
     return "\n".join(rows) + "\n"
 
 
-def _section(name: str, kind: type[settings.Section], values: Mapping[str, Any], unit: str) -> list[str]:
+def _kind(field: FieldInfo) -> tuple[type[BaseModel], bool]:
+    """Give the class of a section, and whether there are many of them under names."""
+    found = [field.annotation, *get_args(field.annotation)]
+    kind = next(each for each in reversed(found) if isinstance(each, type) and issubclass(each, BaseModel))
+    return kind, get_origin(field.annotation) is dict
+
+
+def _section(name: str, kind: type[BaseModel], values: Mapping[str, Any], unit: str) -> list[str]:
     lines = ["", f"[{name}]"]
     doc = (kind.__doc__ or "").splitlines()[0]
     lines.append(f"# {doc}" + (f" Unit: {unit}." if unit else ""))

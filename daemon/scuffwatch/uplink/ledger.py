@@ -125,7 +125,6 @@ class Ledger:
                 boot counts as sent now, so it is not forgotten too early.
         """
         path.parent.mkdir(parents=True, exist_ok=True)
-        self.path = path
         self._lock = threading.Lock()
         self._connection = sqlite3.connect(path, isolation_level=None, check_same_thread=False, timeout=5.0)
         self._connection.execute("PRAGMA journal_mode=WAL").fetchall()

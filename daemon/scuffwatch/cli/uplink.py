@@ -1,0 +1,87 @@
+"""`scuffwatch uplink`: what the record holds to a time-series store, a broker and people, in a process of its own.
+
+With `--wall FILE` it reads instead: all rigs on the broker as one small file for a wall page. With `--retry-quarantine`
+rows that were put aside are queued anew, and it ends.
+"""
+
+import argparse
+import signal
+import sys
+import threading
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from scuffwatch.uplink.settings import UplinkSettings
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Declare the words of the command."""
+    parser.add_argument("--settings", metavar="FILE", default="uplink.toml", help="settings (default: uplink.toml)")
+    parser.add_argument(
+        "--live", metavar="SOCKET", help="live socket of the core (default: live.sock in the data folder)"
+    )
+    parser.add_argument("--wall", metavar="FILE", help="write all rigs on the broker to this file instead")
+    parser.add_argument("--retry-quarantine", action="store_true", help="queue rows that were put aside anew, and end")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the uplink until it is told to stop."""
+    from scuffwatch.model.errors import ConfigError
+    from scuffwatch.uplink.settings import load
+
+    settings = load(Path(args.settings))
+    stop = threading.Event()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: stop.set())
+    if args.wall:
+        return _wall(settings, Path(args.wall), stop)
+    if not args.data:
+        raise ConfigError(("No data folder: say --data DIR or set SCUFFWATCH_DATA. Nothing has been started.",))
+    data_dir = Path(args.data)
+    if args.retry_quarantine:
+        return _retry(data_dir)
+    from scuffwatch.uplink.app import App
+
+    app = App(settings, data_dir, Path(args.live) if args.live else data_dir / "live.sock")
+    print(f"Uplink of {settings.uplink.rig}: {_says(settings)}.", file=sys.stderr, flush=True)
+    return app.run(stop)
+
+
+def _says(settings: "UplinkSettings") -> str:
+    parts = [f"time series to {settings.timeseries.url}"] if settings.timeseries else []
+    parts += [f"messages to {settings.mqtt.host}:{settings.mqtt.port}"] if settings.mqtt else []
+    parts += [f"alerts by {', '.join(settings.channels)}"] if settings.channels else []
+    return "; ".join(parts) or "nothing is configured"
+
+
+def _wall(settings: "UplinkSettings", path: Path, stop: threading.Event) -> int:
+    from scuffwatch.model.errors import ConfigError
+    from scuffwatch.store.names import rig_slug
+    from scuffwatch.uplink.settings import secret
+    from scuffwatch.uplink.wall import Wall
+
+    if settings.mqtt is None:
+        raise ConfigError(("--wall needs the section [mqtt]. Nothing has been started.",))
+    credentials = secret(settings.mqtt.credentials_file, "[mqtt] credentials_file")
+    wall = Wall(settings.mqtt, credentials, f"scuffwatch-{rig_slug(settings.uplink.rig)}-wall", path)
+    thread = threading.Thread(target=wall.run, name="wall")
+    thread.start()
+    while thread.is_alive() and not stop.wait(0.2):
+        pass
+    wall.stop()
+    thread.join()
+    return 0 if stop.is_set() else 1
+
+
+def _retry(data_dir: Path) -> int:
+    from scuffwatch.uplink.app import FOLDER, boot_id, boot_s
+    from scuffwatch.uplink.ledger import Ledger
+
+    ledger = Ledger(data_dir / FOLDER / "timeseries.sqlite", boot_id(), boot_s())
+    for stream, place, _, reason in ledger.quarantine():
+        print(f"{stream} {place}: {reason}")
+    print(f"Rows queued anew: {ledger.release_quarantine()} ({time.strftime('%H:%M:%S')}).")
+    ledger.close()
+    return 0
