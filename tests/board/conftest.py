@@ -13,6 +13,7 @@ from board_server import settings_for
 from chromium import browser
 from fake_archive import FakeArchive
 from stand_in_core import Script
+from tabs import Tabs
 
 from scuffboard.app import Outside, create_app
 from scuffwatch.control.messages import Reply, kind_of
@@ -72,3 +73,12 @@ def chromium() -> Iterator[Any]:
     """Give one browser for all tests."""
     with browser() as started:
         yield started
+
+
+@pytest.fixture
+def tabs(chromium: Any) -> Iterator[Tabs]:
+    """Give pages to open; a page that complained of anything fails the test."""
+    made = Tabs(chromium)
+    yield made
+    made.close()
+    assert made.complaints == []

@@ -49,7 +49,7 @@ function channelNames(frame) {
 const heads = new Map();
 
 function head(name, channel) {
-  const node = h("section", { class: "head", "aria-label": channel.label },
+  const node = h("section", { class: "head", "aria-label": channel.label, "data-channel": name },
     h("h2", {}, h("span", { class: "long" }, channel.label), h("span", { class: "brief" }, SHORT_NAMES[name] || channel.label)),
     h("div", { class: "val" }), h("div", { class: "sparkbox" }), h("div", { class: "to" }));
   return { node, val: node.querySelector(".val"), to: node.querySelector(".to"), spark: new Spark(node.querySelector(".sparkbox")) };
