@@ -95,4 +95,5 @@ def test_correlated_at_one_in_a_million(
         print(", over optimum from S=0", *(f"{a:.3f}" for a, _ in ratios), end="")
         print(", in operation", *(f"{b:.3f}" for _, b in ratios))
     assert 1 / 1.5 < learned.arl / ONE_IN < 1.5
-    assert max(worst for worst, _ in ratios) < (1.15 if learn_for >= 50_000 else 1.25)
+    few = learn_for < 50_000  # then part of a small shift is learned where the level is not known
+    assert max(worst for worst, _ in ratios) < (2.5 if few and learns_level else 1.25 if few else 1.15)
