@@ -15,6 +15,8 @@ from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 
 _TICK_S = 0.1
 _HOLE_S = 0.5
+_TRIP_RISE_SHARE = 0.25
+"""So near to the limit a quarter of the rise that counts far from it will do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +31,8 @@ class HeatParams:
         min_rise_k: rise over the window below which it is noise or wander, K. 0.5 °C steps and a wander of 0.2-0.8 °C
             are usual.
         on_delay_s: how long the forecast must hold, without a break.
+        trip_horizon_s, trip_band_k: a trip where the limit is nearer than this in time and in temperature: the sensor
+            lags behind what it measures.
     """
 
     channel: str
@@ -37,6 +41,8 @@ class HeatParams:
     horizon_s: float = 60.0
     min_rise_k: float = 3.0
     on_delay_s: float = 1.0
+    trip_horizon_s: float = 20.0
+    trip_band_k: float = 5.0
 
 
 class HeatForecast:
@@ -65,7 +71,7 @@ class HeatForecast:
 
     def reset(self) -> None:
         """Let nothing stand; the window is kept, it is only what was measured."""
-        self._ahead = self._clear = 0
+        self._ahead = self._near = self._clear = 0
         self.standing: tuple[Finding, ...] = ()
 
     def update(self, s: Slice) -> tuple[Finding, ...]:
@@ -93,22 +99,36 @@ class HeatForecast:
         left_s = (p.limit_degc - now_degc) / rate_k_s if rising else math.inf
         needed = max(1, round(p.on_delay_s / spacing_s))
         self._ahead = self._ahead + 1 if left_s <= p.horizon_s else 0
+        self._near = self._near + 1 if self._is_near(now_degc, rate_k_s) else 0
         self._clear = self._clear + 1 if left_s > 2.0 * p.horizon_s and now_degc < p.limit_degc else 0
         if self._clear >= needed:
             self.standing = ()
-        if self.standing or self._ahead < needed:
+        stands = self.standing[0].level if self.standing else Level.NOTICE
+        if self._near >= needed and stands is not Level.TRIP:
+            left_s = (p.limit_degc - now_degc) / rate_k_s
+            self.standing = (self._finding(s, now_degc, rate_k_s, left_s, Level.TRIP),)
+        elif self._ahead >= needed and not self.standing:
+            self.standing = (self._finding(s, now_degc, rate_k_s, left_s, Level.WARN),)
+        else:
             return ()
-        self.standing = (self._finding(s, now_degc, rate_k_s, left_s),)
         return self.standing
 
-    def _finding(self, s: Slice, now_degc: float, rate_k_s: float, left_s: float) -> Finding:
+    def _is_near(self, now_degc: float, rate_k_s: float) -> bool:
+        """Say whether the limit is so near, in kelvin and in seconds, that the true temperature may be there."""
         p = self._params
+        left_k = p.limit_degc - now_degc
+        least_k = _TRIP_RISE_SHARE * p.min_rise_k
+        return 0.0 < left_k <= min(p.trip_band_k, rate_k_s * p.trip_horizon_s) and rate_k_s * p.window_s >= least_k
+
+    def _finding(self, s: Slice, now_degc: float, rate_k_s: float, left_s: float, level: Level) -> Finding:
+        p = self._params
+        horizon_s = p.horizon_s if level is Level.WARN else p.trip_horizon_s
         says = (
             f"Overheat ahead: {words_of(p.channel)} {quantity(p.channel, now_degc)}, rising {number(rate_k_s, 2)} K/s, "
             f"reaches {quantity(p.channel, p.limit_degc)} in {number(left_s, 0)} s."
         )
         evidence = (
             Evidence(p.channel, now_degc, p.limit_degc, unit_of(p.channel)),
-            Evidence("time_to_limit_s", left_s, p.horizon_s, "s"),
+            Evidence("time_to_limit_s", left_s, horizon_s, "s"),
         )
-        return Finding(FindingKind.OVERHEAT, Level.WARN, s.t_rig_s, (p.channel,), evidence, says)
+        return Finding(FindingKind.OVERHEAT, level, s.t_rig_s, (p.channel,), evidence, says)

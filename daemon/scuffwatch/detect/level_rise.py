@@ -6,7 +6,7 @@ Reads one channel slice by slice, gives how far it is from usual.
 import math
 from collections import deque
 
-from scuffwatch.detect.smooth import Growing, share_of
+from scuffwatch.detect.smooth import Growing, Rate
 
 _SOUND_FAST_S, _SOUND_USUAL_S = 0.25, 30.0
 _SOUND_KNOWN_S = 3.0
@@ -25,6 +25,7 @@ class SoundRise:
 
     def __init__(self) -> None:
         self._fast = math.nan
+        self._rate = Rate(_SOUND_FAST_S)
         self._usual = Growing(_SOUND_USUAL_S)
         self._spread = Growing(_SOUND_USUAL_S)
         self.rise_db = math.nan
@@ -35,6 +36,10 @@ class SoundRise:
         self._usual.forget()
         self._spread.forget()
         self.rise_db = math.nan
+
+    def forget_means(self) -> None:
+        """Begin anew after a hole; what is usual stays."""
+        self._fast = math.nan
 
     @property
     def sigma_db(self) -> float:
@@ -48,7 +53,7 @@ class SoundRise:
             return
         if self._fast != self._fast:
             self._fast = level_db
-        self._fast += (level_db - self._fast) * share_of(dt_s, _SOUND_FAST_S)
+        self._fast += (level_db - self._fast) * self._rate.share(dt_s)
         usual = self._usual
         away = self._fast - usual.value
         if learning or not abs(away) > _LOUD_DB:
@@ -73,9 +78,11 @@ class HeatRise:
         self.excess_k_s = math.nan
 
     def forget_motion(self) -> None:
-        """Begin anew after a hole."""
+        """Begin anew after a stop or a hole."""
         self._values.clear()
         self.excess_k_s = math.nan
+
+    forget_means = forget_motion
 
     def update(self, degc: float, t_s: float) -> None:
         """Take the slice's temperature; NaN where there is none."""

@@ -6,10 +6,10 @@ Reads the normal load slice by slice. The stages themselves are told by `load_st
 import math
 
 from scuffwatch.detect.mechanics import Noise
-from scuffwatch.detect.smooth import share_of
+from scuffwatch.detect.smooth import Rate
 
 _FAST_S, _LEVEL_S = 0.05, 1.0
-_SHARE, _SIGMAS, _LEAST_N = 0.04, 5.0, 1.0
+_SIGMAS = 3.0
 _QUIET_S = 0.8
 _HOLD_MAX_S = 3.0
 
@@ -23,9 +23,14 @@ class LoadMotion:
     Attributes:
         moving: whether the load is, or just was, in motion.
         level_n: mean of the load over 1 s, N; NaN without a load signal.
+
+    Args:
+        share, least_n: the load is in motion where it is this share of its level and this much away from it.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, share: float = 0.04, least_n: float = 1.0) -> None:
+        self._share, self._least_n = share, least_n
+        self._fast_rate, self._level_rate = Rate(_FAST_S), Rate(_LEVEL_S)
         self._fast_n = math.nan
         self.level_n = math.nan
         self._noise = Noise()
@@ -47,10 +52,10 @@ class LoadMotion:
             self._fast_n = self.level_n = load_n
         if fresh:
             self._noise.learn(load_n, dt_s)
-        self._fast_n += (load_n - self._fast_n) * share_of(dt_s, _FAST_S)
+        self._fast_n += (load_n - self._fast_n) * self._fast_rate.share(dt_s)
         away_n = abs(self._fast_n - self.level_n)
-        self.level_n += (load_n - self.level_n) * share_of(dt_s, _LEVEL_S)
-        limit_n = max(_SHARE * abs(self.level_n), _SIGMAS * self._noise.sigma * 0.5, _LEAST_N)
+        self.level_n += (load_n - self.level_n) * self._level_rate.share(dt_s)
+        limit_n = max(self._share * abs(self.level_n), _SIGMAS * self._noise.sigma, self._least_n)
         self._quiet_s = 0.0 if away_n > limit_n else self._quiet_s + dt_s
         if self._quiet_s >= _QUIET_S:
             self.moving, self._moved_s = False, 0.0

@@ -1,19 +1,26 @@
 """The mechanical variable: how hard the contact drags for its load, as a logarithm with the noise as its floor.
 
 Reads slices, gives y = ln[(drag + floor) / load]: from friction force, and beside it from the motor's torque current.
+Where the load is lost its last level is held, so that y keeps its meaning; a weight set down meanwhile is then seen as
+a rise of y, and judged as such.
 """
 
 import math
 from dataclasses import dataclass
 
-from scuffwatch.detect.smooth import share_of
+from scuffwatch.detect.smooth import Rate
 from scuffwatch.model.block import ChannelSlice, Slice
-from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, Quality
+from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, Quality, Reason
 
 _FLOOR_SIGMAS = 3.0
+_UNLOADED_SIGMAS = 8.0
 _NOISE_MEMORY_S = 20.0
+_IDLE_MEMORY_S = 2.0
 _OUTLIER_TIMES = 4.0
-_LEAST_SHARE = 1e-3
+_KNOWN_AFTER = 30
+_LEAST_SHARE = 0.02
+_STATED_IDLE_SHARE, _OWN_IDLE_SHARE = 0.05, 0.02
+"""How far a motor's no-load current may be off: as stated by hand, and as seen on this very rig."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,18 +37,15 @@ class MechanicsParams:
 
 
 class Noise:
-    """Noise of one channel from the steps between values, spikes left out.
+    """Noise of one channel from the steps between values, spikes left out."""
 
-    Attributes:
-        sigma: standard deviation of one value, in the channel's unit; 0 before anything is known.
-    """
-
-    __slots__ = ("_last", "_mean_step", "_seen")
+    __slots__ = ("_last", "_mean_step", "_rate", "_seen")
 
     def __init__(self) -> None:
         self._last = math.nan
         self._mean_step = 0.0
         self._seen = 0
+        self._rate = Rate(_NOISE_MEMORY_S)
 
     def learn(self, x: float, dt_s: float) -> None:
         """Take the next fresh value."""
@@ -50,56 +54,70 @@ class Noise:
         if step != step:
             return
         self._seen += 1
-        if self._seen < 30:
+        if self._seen < _KNOWN_AFTER:
             self._mean_step += (step - self._mean_step) / self._seen
             return
         if step > _OUTLIER_TIMES * self._mean_step > 0.0:
             step = _OUTLIER_TIMES * self._mean_step
-        self._mean_step += (step - self._mean_step) * share_of(dt_s, _NOISE_MEMORY_S)
+        self._mean_step += (step - self._mean_step) * self._rate.share(dt_s)
+
+    @property
+    def is_known(self) -> bool:
+        """Say whether enough values have been seen."""
+        return self._seen >= _KNOWN_AFTER
 
     @property
     def sigma(self) -> float:
-        """Give the standard deviation; the mean step of white noise is 2/sqrt(pi) of it."""
+        """Give the standard deviation of one value; the mean step of white noise is 2/sqrt(pi) of it."""
         return 0.886 * self._mean_step
 
 
 class Drag:
-    """One view of the contact's drag: its value over the load, as a logarithm.
+    """One view of the contact's drag.
 
-    What survives a call: the noise and the offset, learned unloaded.
+    What survives a call: the noise, the largest drag seen, and the drag of the unloaded contact.
 
     Attributes:
-        y: ln(ratio to 1 of the unit) of the last slice; NaN where a source is missing.
+        drag: of the last slice beyond the unloaded one, in its own unit; NaN where there is none.
+        y: ln((drag + floor) / load); NaN where there is none.
         fresh: whether it is new in the slice.
+        is_above_noise: whether the drag stands out of its noise.
     """
 
-    __slots__ = ("_idle", "_noise", "_own_idle", "fresh", "y")
+    __slots__ = ("_idle", "_idle_rate", "_noise", "drag", "fresh", "is_above_noise", "y")
 
-    def __init__(self, idle: float = 0.0) -> None:
-        self._idle = idle
-        self._own_idle = False
+    def __init__(self) -> None:
+        self._idle = math.nan
+        self._idle_rate = Rate(_IDLE_MEMORY_S)
         self._noise = Noise()
-        self.y = math.nan
-        self.fresh = False
+        self.drag = self.y = math.nan
+        self.fresh = self.is_above_noise = False
 
-    def read(self, drag: float, channel: ChannelSlice | None, load_n: float, dt_s: float) -> None:
-        """Take the slice's drag (NaN where there is none) and load (1 where none is measured)."""
-        self.fresh = channel is not None and channel.fresh
-        if drag != drag or load_n != load_n:
-            self.y = math.nan
+    def read(self, drag: float, fresh: bool, load_n: float, dt_s: float, least: float = 0.0) -> None:
+        """Take the slice's drag (NaN where there is none) and load (1 where none was ever measured)."""
+        self.fresh = fresh
+        if drag != drag:
+            self.drag = self.y = math.nan
             return
-        if self.fresh:
+        if fresh:
             self._noise.learn(drag, dt_s)
-        floor = max(_FLOOR_SIGMAS * self._noise.sigma, _LEAST_SHARE * drag, 1e-9)
-        self.y = math.log((max(drag - self._idle, 0.0) + floor) / load_n)
+        if self._idle == self._idle:
+            drag -= self._idle
+        sigma = self._noise.sigma
+        self.is_above_noise = drag > max(_UNLOADED_SIGMAS * sigma, least)
+        drag = max(drag, 0.0)
+        self.drag = drag
+        floor = max(_FLOOR_SIGMAS * sigma, _LEAST_SHARE * drag, least, 1e-9)
+        self.y = math.log((drag + floor) / load_n) if self._noise.is_known else math.nan
 
     def learn_idle(self, drag: float, dt_s: float) -> None:
         """Take the drag of an unloaded contact on a turning ring."""
+        self.drag = self.y = math.nan
         if drag != drag:
             return
-        if not self._own_idle:
-            self._own_idle, self._idle = True, drag
-        self._idle += (drag - self._idle) * share_of(dt_s, 2.0)
+        if self._idle != self._idle:
+            self._idle = drag
+        self._idle += (drag - self._idle) * self._idle_rate.share(dt_s)
 
 
 class Mechanics:
@@ -108,47 +126,72 @@ class Mechanics:
     Args:
         params: see `MechanicsParams`.
 
+    What survives a call: both views, the last good load, the motor's no-load current.
+
     Attributes:
-        friction, current: the views.
+        friction, current: the views; the current speaks only where a load is or was measured, or friction is.
         load_n: of the last slice; NaN where it is not fitted or BAD.
         has_load: whether the load is measured now.
-        loaded: whether the contact carries load; None where it is not known.
+        loaded: whether the contact carries load; by the load, else by whether friction stands out of its noise.
+        ramping: set from outside: the drag was rising fast just before, so a value beyond its range is believed.
     """
 
     def __init__(self, params: MechanicsParams) -> None:
         self._params = params
-        self._no_load_a = params.no_load_current_a if params.no_load_current_a > 0.0 else 0.0
-        self._load_fitted = False
+        self._idle_a = params.no_load_current_a if params.no_load_current_a > 0.0 else 0.0
+        self._idle_share = _STATED_IDLE_SHARE
+        self._idle_rate = Rate(_IDLE_MEMORY_S)
+        self._held_n = math.nan
         self.friction = Drag()
         self.current = Drag()
         self.load_n = math.nan
         self.has_load = False
         self.loaded: bool | None = None
+        self.ramping = False
 
-    def read(self, s: Slice, turning: bool) -> None:
-        """Take the next slice."""
+    def read(self, s: Slice, running: bool, level_n: float) -> None:
+        """Take the next slice; `level_n` is the settled load, held where the load is lost or taken off for a moment."""
         channels, dt_s = s.channels, s.duration_s
-        load = channels.get(NORMAL_LOAD)
-        self.load_n = _value(load)
+        self.load_n = _value(channels.get(NORMAL_LOAD))
         self.has_load = self.load_n == self.load_n
-        self.loaded = self.load_n >= self._params.load_min_n if self.has_load else None
-        by_load_n = max(self.load_n, self._params.load_min_n) if self.has_load else 1.0
-        force = channels.get(FRICTION_FORCE)
-        drag_n = abs(_value(force))
-        current = channels.get(MOTOR_CURRENT)
-        torque_a = self._torque_current_a(_value(current))
-        if self.loaded is False:
-            if turning:
-                self.friction.learn_idle(drag_n, dt_s)
-            self.friction.y = self.current.y = math.nan
+        if level_n == level_n:
+            self._held_n = level_n
+        force, current = channels.get(FRICTION_FORCE), channels.get(MOTOR_CURRENT)
+        drag_n = abs(_value(force, self.ramping))
+        current_a = _value(current, self.ramping)
+        if self.has_load and self.load_n < self._params.load_min_n:
+            self._read_unloaded(drag_n, current_a, running, dt_s)
             return
-        self.friction.read(drag_n, force, by_load_n, dt_s)
-        self.current.read(torque_a, current, by_load_n, dt_s)
+        by_load_n = self._by_load_n()
+        self.friction.read(drag_n, force is not None and force.fresh, by_load_n, dt_s)
+        least_a = self._idle_a * math.sqrt((1.0 + self._idle_share) ** 2 - 1.0)
+        torque_a = math.sqrt(max(current_a * current_a - self._idle_a * self._idle_a, 0.0))
+        self.current.read(torque_a, current is not None and current.fresh, by_load_n, dt_s, least_a)
+        self.loaded = True if self.has_load else self.friction.is_above_noise
 
-    def _torque_current_a(self, current_a: float) -> float:
-        """Give the current that makes torque; a motor's idle part is not in phase with it or not of the contact."""
-        return math.sqrt(max(current_a * current_a - self._no_load_a * self._no_load_a, 0.0))
+    def _by_load_n(self) -> float:
+        held_n = self._held_n
+        if self.has_load:
+            # A lever that bounces or is lifted takes the load away before the friction cell has followed.
+            return max(self.load_n, held_n) if held_n == held_n else self.load_n
+        return held_n if held_n == held_n else 1.0
+
+    def _read_unloaded(self, drag_n: float, current_a: float, running: bool, dt_s: float) -> None:
+        self.loaded = False
+        if not running:
+            self.friction.drag = self.friction.y = self.current.drag = self.current.y = math.nan
+            return
+        self.friction.learn_idle(drag_n, dt_s)
+        self.current.y = math.nan
+        if current_a == current_a:
+            if self._idle_share == _STATED_IDLE_SHARE:
+                self._idle_a, self._idle_share = current_a, _OWN_IDLE_SHARE
+            self._idle_a += (current_a - self._idle_a) * self._idle_rate.share(dt_s)
 
 
-def _value(channel: ChannelSlice | None) -> float:
-    return math.nan if channel is None or channel.quality is Quality.BAD else channel.mean
+def _value(channel: ChannelSlice | None, beyond_too: bool = False) -> float:
+    if channel is None:
+        return math.nan
+    if channel.quality is Quality.BAD and not (beyond_too and channel.reason is Reason.OVER_RANGE):
+        return math.nan
+    return channel.mean

@@ -6,8 +6,8 @@ Reads slices, gives numbers and counts to `MotorWatch`. Decides nothing.
 import math
 
 from scuffwatch.detect.motor_params import MotorParams
-from scuffwatch.model.block import Slice
-from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, RING_SPEED, Quality
+from scuffwatch.model.block import ChannelSlice, Slice
+from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, RING_SPEED, Quality, Reason
 from scuffwatch.signals.friction import FRICTION_COEFFICIENT
 
 _LEAST_COEFFICIENT = 0.02
@@ -128,7 +128,7 @@ class MotorSigns:
             if not self.distrust_speed:
                 self.speed_rpm = self.speed_seen_rpm
         current = channels.get(MOTOR_CURRENT)
-        if current is not None and current.quality is not Quality.BAD:
+        if current is not None and (current.quality is not Quality.BAD or self._is_beyond(current)):
             self.current_a, self.current_new, self.current_age_s = current.mean, current.fresh, current.age_s
             if current.mean > self._off_a:
                 self.on, self.off = self.on + 1, 0
@@ -145,6 +145,10 @@ class MotorSigns:
         friction = channels.get(self.friction_name)
         if friction is not None and friction.quality is not Quality.BAD:
             self.friction = abs(friction.mean)
+
+    def _is_beyond(self, current: ChannelSlice) -> bool:
+        """Say whether the current is above its range while the speed can tell a jam from a broken sensor."""
+        return current.reason is Reason.OVER_RANGE and self.speed_rpm == self.speed_rpm
 
     def learn(self, dt_s: float) -> None:
         """Learn from a slice in which the motor runs as it should; with an unusual current slowly."""

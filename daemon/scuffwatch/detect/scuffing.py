@@ -8,7 +8,9 @@ Three ways to a trip, each in physical units with stated limits:
 - slow: two kinds. The drag's mean and its lowest are above what is usual, and sound, unrest or heating says so too.
 - high: one kind, mechanical, where the drag is at twice its usual value and stays there.
 
-Sound, unrest and heating alone never trip.
+Sound, unrest and heating alone never trip. Where no load is measured a weight looks like a rise: there every sharp rise
+counts as a load in motion, and the fast way asks for more than twice the largest weight this run has seen. A motor
+current without friction force and without load says nothing here.
 """
 
 import math
@@ -24,6 +26,11 @@ from scuffwatch.model.channel import NORMAL_LOAD, PIN_TEMPERATURE, SOUND_LEVEL, 
 from scuffwatch.model.finding import Finding, Level
 
 _HOLE_S = 0.5
+_LONG_HOLE_S = 10.0
+_UNSEEN_SHARE = 0.12
+_ACCEPT_S = 3.0
+"""A level that has been followed for so long was a weight's."""
+_RAMP = 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +41,7 @@ class ScuffParams:
         mechanics: what is known of the rig.
         jump, jump_sum_s: the fast way: rise that counts, and the rise beyond it summed over time, s.
         jump_in_motion: added while the load is in motion, or where no load is measured.
+        weight_times: where no load is measured, rise of the drag over the largest step that was a weight.
         rise, low_rise, rise_s: the slow way: mean and lowest above usual, and for how long, s.
         high_rise, high_low_rise, high_s: the high way.
         sound_db, sound_sigmas: the acoustic kind, dB and multiples of the usual spread.
@@ -48,8 +56,9 @@ class ScuffParams:
 
     mechanics: MechanicsParams = MechanicsParams()  # noqa: RUF009 - frozen, and holds nothing that is not
     jump: float = 0.42
-    jump_sum_s: float = 0.02
+    jump_sum_s: float = 0.025
     jump_in_motion: float = 0.35
+    weight_times: float = 2.0
     rise: float = 0.30
     low_rise: float = 0.18
     rise_s: float = 0.3
@@ -89,6 +98,11 @@ class ScuffWatch:
         self._params = params
         self._mechanics = Mechanics(params.mechanics)
         self._motion = LoadMotion()
+        self._unseen_motion = LoadMotion(_UNSEEN_SHARE, 0.0)
+        self._unseen_level = 0.0
+        self._largest_step = 0.0
+        self._follow_s = 0.0
+        self._load_seen = False
         self._friction, self._current = Track(), Track()
         self._sound, self._heat = SoundRise(), HeatRise()
         self._phase = Phase.OFF
@@ -120,12 +134,13 @@ class ScuffWatch:
             Findings that became true in it.
         """
         dt_s = s.duration_s
-        if s.gap_before_s > _HOLE_S or s.epoch != self._epoch:
+        if s.gap_before_s > _LONG_HOLE_S or s.epoch != self._epoch:
             self._epoch = s.epoch
             self._forget_motion()
-        self._mechanics.read(s, running)
-        load = s.channels.get(NORMAL_LOAD)
-        self._motion.update(self._mechanics.load_n, load is not None and load.fresh, dt_s)
+        elif s.gap_before_s > _HOLE_S:
+            self._pass_hole()
+        self._mechanics.read(s, running, self._level_n)
+        self._follow_load(s)
         phase = self._next_phase(running, dt_s)
         for track, drag in ((self._friction, self._mechanics.friction), (self._current, self._mechanics.current)):
             track.update(drag.y, drag.fresh, dt_s, phase)
@@ -138,7 +153,28 @@ class ScuffWatch:
 
     def _forget_motion(self) -> None:
         self._motion.forget()
+        self._unseen_motion.forget()
         self._rest()
+
+    def _pass_hole(self) -> None:
+        """A hole of seconds: rates across it are unknown, what is usual is not."""
+        self._motion.forget()
+        self._unseen_motion.forget()
+        for part in (self._friction, self._current, self._sound, self._heat):
+            part.forget_means()
+        self._fast_sum_s = self._slow_s = self._high_s = self._warn_s = 0.0
+
+    def _follow_load(self, s: Slice) -> None:
+        mechanics, dt_s = self._mechanics, s.duration_s
+        load = s.channels.get(NORMAL_LOAD)
+        self._load_seen = self._load_seen or mechanics.has_load
+        self._motion.update(mechanics.load_n, load is not None and load.fresh, dt_s)
+        friction = mechanics.friction
+        self._unseen_motion.update(math.nan if mechanics.has_load else friction.drag, friction.fresh, dt_s)
+
+    @property
+    def _in_motion(self) -> bool:
+        return self._motion.moving if self._mechanics.has_load else self._unseen_motion.moving
 
     def _rest(self) -> None:
         for part in (self._friction, self._current, self._sound, self._heat):
@@ -148,7 +184,7 @@ class ScuffWatch:
         self._fast_sum_s = self._slow_s = self._high_s = self._warn_s = 0.0
 
     def _next_phase(self, running: bool, dt_s: float) -> Phase:
-        if not running or self._mechanics.loaded is False:
+        if not running or not self._mechanics.loaded:
             if self._phase is not Phase.OFF:
                 self._rest()
             return self._phase
@@ -156,16 +192,28 @@ class ScuffWatch:
             self._begin(self._is_same_load())
             self._phase = Phase.HOLD
         self._settled_s += dt_s
-        if self._motion.moving:
+        if self._in_motion:
             if self._phase is Phase.FOLLOW:
-                self._phase = Phase.HOLD
+                self._phase, self._follow_s = Phase.HOLD, 0.0
             return self._phase
         if self._phase is Phase.HOLD and self._settled_s >= self._params.settle_s:
             self._begin(self._is_same_load())
             self._phase = Phase.FOLLOW
         if self._phase is Phase.FOLLOW:
-            self._level_n = self._motion.level_n
+            self._accept_level(dt_s)
         return self._phase
+
+    def _accept_level(self, dt_s: float) -> None:
+        if self._mechanics.has_load:
+            self._level_n = self._motion.level_n
+            return
+        before_s, self._follow_s = self._follow_s, self._follow_s + dt_s
+        if before_s >= _ACCEPT_S or self._follow_s < _ACCEPT_S:
+            return
+        level = self._unseen_motion.level_n
+        if not self._load_seen and level == level:
+            self._largest_step = max(self._largest_step, level - self._unseen_level)
+            self._unseen_level = level
 
     def _is_same_load(self) -> bool:
         change = abs(self._motion.level_n - self._level_n)
@@ -206,15 +254,18 @@ class ScuffWatch:
     @property
     def _main(self) -> Track | None:
         """Give the track that speaks for the contact: friction, else the motor's torque current."""
-        for track, drag in ((self._friction, self._mechanics.friction), (self._current, self._mechanics.current)):
-            if drag.y == drag.y and track.is_known:
-                return track
+        mechanics = self._mechanics
+        if mechanics.friction.y == mechanics.friction.y and self._friction.is_known:
+            return self._friction
+        if self._load_seen and mechanics.current.y == mechanics.current.y and self._current.is_known:
+            return self._current
         return None
 
     # --- judgement ----------------------------------------------------------------------------------------
 
     def _judge(self, s: Slice, phase: Phase) -> tuple[Finding, ...]:
         track = self._main
+        self._mechanics.ramping = track is not None and track.jump > _RAMP
         if track is None or self._is_tripped:
             return ()
         dt_s = s.duration_s
@@ -234,8 +285,9 @@ class ScuffWatch:
         noise = 6.0 * (track.usual_unrest if track.usual_unrest == track.usual_unrest else 0.05)
         blind = phase is Phase.HOLD or not self._mechanics.has_load
         limit = max(p.jump, track.ceiling + 0.12, noise) + (p.jump_in_motion if blind else 0.0)
+        limit = max(limit, self._weight_limit(track))
         self._fast_sum_s = max(0.0, self._fast_sum_s + min(track.jump - limit, 0.6) * dt_s)
-        steady = phase is not Phase.HOLD
+        steady = phase is not Phase.HOLD and not self._unseen_is_open
         slow = steady and track.rise >= p.rise and track.low_rise >= p.low_rise and bool(others)
         self._slow_s = self._slow_s + dt_s if slow else 0.0
         high = steady and track.rise >= p.high_rise and track.low_rise >= p.high_low_rise
@@ -247,10 +299,29 @@ class ScuffWatch:
             return "slow"
         return "high" if self._high_s >= p.high_s else ""
 
+    @property
+    def _unseen_is_open(self) -> bool:
+        """Say whether a level that nobody measured has not yet shown that it stays."""
+        return not self._mechanics.has_load and self._follow_s < _ACCEPT_S
+
+    def _weight_limit(self, track: Track) -> float:
+        """Give the rise beyond which it is no weight, where no load is measured; infinite before one has been seen."""
+        if self._mechanics.has_load or self._load_seen:
+            return 0.0
+        if self._largest_step <= 0.0:
+            return math.inf
+        level = max(self._unseen_level, 1e-9)
+        return math.log(1.0 + self._params.weight_times * self._largest_step / level)
+
     def _judge_warn(self, s: Slice, track: Track, phase: Phase, others: list[Kind]) -> tuple[Finding, ...]:
         p, dt_s = self._params, s.duration_s
         self._count_bursts(track, phase, dt_s)
-        near = phase is Phase.FOLLOW and track.rise >= p.warn_rise and track.low_rise >= p.warn_low_rise
+        near = (
+            phase is Phase.FOLLOW
+            and not self._unseen_is_open
+            and track.rise >= p.warn_rise
+            and track.low_rise >= p.warn_low_rise
+        )
         self._warn_s = self._warn_s + dt_s if near and others else 0.0
         bursting = self._bursts >= p.burst_count
         if bursting or self._warn_s >= p.warn_s:

@@ -11,6 +11,22 @@ def share_of(dt_s: float, memory_s: float) -> float:
     return 1.0 - math.exp(-dt_s / memory_s)
 
 
+class Rate:
+    """`share_of` for one memory, remembered while slices stay as long as they are."""
+
+    __slots__ = ("_dt_s", "_memory_s", "_share")
+
+    def __init__(self, memory_s: float) -> None:
+        self._memory_s = memory_s
+        self._dt_s = self._share = 0.0
+
+    def share(self, dt_s: float) -> float:
+        """Give the share of the way for one slice."""
+        if dt_s != self._dt_s:
+            self._dt_s, self._share = dt_s, share_of(dt_s, self._memory_s)
+        return self._share
+
+
 class Growing:
     """A mean that first grows like an average and then forgets with a time constant.
 

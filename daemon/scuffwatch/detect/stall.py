@@ -73,6 +73,7 @@ class MotorWatch:
         self._start = StartWatch(params)
         self._epoch: int | None = None
         self._moving = 0
+        self._after_hole = False
         self._coasted_s = self._at_speed_s = 0.0
         self._fall = FallWatch(params)
         self.ring_turning: bool | None = None
@@ -106,6 +107,7 @@ class MotorWatch:
             self._epoch = s.epoch
             if self.state is not MotorState.HELD_STILL:
                 self._stop(watch_supply=False)
+                self._after_hole = True
         if contactor_closed is False:
             self.reset()
             return ()
@@ -176,7 +178,8 @@ class MotorWatch:
     def _begin_start(self) -> None:
         self.state = MotorState.STARTING
         self.standing = ()
-        self._signs.distrust_speed = False
+        self._signs.distrust_speed = self._signs.distrust_speed and self._after_hole
+        self._after_hole = False
         self._signs.forget()
         self._start.begin()
 

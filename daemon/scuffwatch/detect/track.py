@@ -8,7 +8,7 @@ import math
 from collections import deque
 from enum import Enum
 
-from scuffwatch.detect.smooth import Growing, share_of
+from scuffwatch.detect.smooth import Growing, Rate, share_of
 
 _FAST_S, _MEAN_S, _RECENT_S = 0.03, 0.4, 4.0
 _LOW_S = 0.6
@@ -54,16 +54,21 @@ class Track:
         self._cap = math.inf
         self._first_base = math.nan
         self._usual_unrest = Growing(_USUAL_UNREST_S)
+        self._fall, self._lift = Rate(_FALL_S), Rate(0.3)
         self.samples = 0
         self.forget_motion()
 
     def forget_motion(self) -> None:
-        """Begin anew after a stop or a hole; what is usual stays."""
+        """Begin anew after a stop; what is usual stays."""
+        self.forget_means()
+        self.ceiling = 0.0
+        self._learned_s = 0.0
+
+    def forget_means(self) -> None:
+        """Begin anew after a hole; what is usual stays, and so does how well it is known."""
         self.fast = self.mean = self.recent = math.nan
         self.low = math.nan
         self.unrest = 0.0
-        self.ceiling = 0.0
-        self._learned_s = 0.0
         self._lows.clear()
 
     @property
@@ -109,7 +114,8 @@ class Track:
             )
         a_fast, a_mean, a_recent, a_unrest = self._alphas
         if self.fast != self.fast:
-            self.fast = self.mean = self.recent = y
+            self.fast = self.mean = y
+            self.recent = self.base if self.base == self.base else y
         self.fast += (y - self.fast) * a_fast
         self.mean += (y - self.mean) * a_mean
         self.recent += (y - self.recent) * a_recent
@@ -143,7 +149,7 @@ class Track:
     def _follow(self, dt_s: float) -> None:
         rise = self.mean - self.base
         if rise <= 0.0:
-            self.base += rise * share_of(dt_s, _FALL_S)
+            self.base += rise * self._fall.share(dt_s)
         else:
             slower = 1.0 if rise < _SMALL_RISE else _SLOW_TIMES
             if rise < _EVIDENCE_RISE:
@@ -153,7 +159,7 @@ class Track:
         above = self.fast - self.base
         self.ceiling += -self.ceiling * dt_s / _CEILING_FADE_S
         if above > self.ceiling:
-            self.ceiling += (min(above, 0.6) - self.ceiling) * share_of(dt_s, 0.3)
+            self.ceiling += (min(above, 0.6) - self.ceiling) * self._lift.share(dt_s)
         if rise < _EVIDENCE_RISE:
             slower = 1.0 if self.unrest < 2.0 * max(self._usual_unrest.value, _LEAST_UNREST) else 20.0
             self._usual_unrest.learn(self.unrest, dt_s, slower)

@@ -65,7 +65,7 @@ def guard_settings(settings: RigSettings) -> GuardSettings:
 
 def limit_params(settings: RigSettings) -> tuple[LimitParams, ...]:
     """Give the hard limits, trips first."""
-    limits = settings.limits
+    limits, watched = settings.limits, _is_watched(settings)
     trip, warn = Level.TRIP, Level.WARN
     rows = (
         (FRICTION_FORCE, limits.friction_force_max_n, FindingKind.OVERLOAD, trip, "Overload"),
@@ -86,18 +86,22 @@ def limit_params(settings: RigSettings) -> tuple[LimitParams, ...]:
             level=level,
             clear_band=0.05 * high,
             label=label,
-            after_start=name == MOTOR_CURRENT,
+            after_start=watched and name in (MOTOR_CURRENT, FRICTION_COEFFICIENT),
         )
         for name, high, kind, level, label in rows
     )
 
 
+def _is_watched(settings: RigSettings) -> bool:
+    return any(name in settings.channels for name in (MOTOR_CURRENT, RING_SPEED))
+
+
 def bank_params(settings: RigSettings) -> BankParams:
     """Give the parameters of all detectors."""
     limits, channels = settings.limits, settings.channels
-    watched = any(name in channels for name in (MOTOR_CURRENT, RING_SPEED))
+    watched = _is_watched(settings)
     return BankParams(
-        limits=tuple(row for row in limit_params(settings) if watched or not row.after_start),
+        limits=limit_params(settings),
         sensors=tuple(
             SensorParams(name, channel.max_age_s, OnLoss(channel.on_loss)) for name, channel in channels.items()
         ),

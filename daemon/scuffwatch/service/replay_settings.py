@@ -38,8 +38,6 @@ _MAX_AGE_S, _SLOW_MAX_AGE_S, _AGE_PERIODS = 0.5, 3.0, 5.0
 _STUCK_S, _SLOW_STUCK_S = 2.0, 60.0
 _LEAST_LOAD_N = 5.0
 _ON_DELAY_S = 0.04
-_FRICTION_MAX = 0.5
-"""An oiled contact is well below, a dry one about there; common practice, no source."""
 
 _TRIPS = {
     FRICTION_FORCE: (FindingKind.OVERLOAD, "Overload"),
@@ -287,9 +285,8 @@ def _limit_params(settings: ReplaySettings, rules: Mapping[str, ColumnRule], wat
     fitted = set(rules)
     if {FRICTION_FORCE, NORMAL_LOAD} <= fitted:
         fitted.add(FRICTION_COEFFICIENT)
-    limits = {(FRICTION_COEFFICIENT, Level.TRIP): _FRICTION_MAX, **settings.limits}
     found = []
-    for (name, level), high in limits.items():
+    for (name, level), high in settings.limits.items():
         if name not in fitted or (name == MOTOR_CURRENT and not watched):
             continue
         kind, label = (_TRIPS if level is Level.TRIP else _WARNS)[name]
@@ -303,7 +300,7 @@ def _limit_params(settings: ReplaySettings, rules: Mapping[str, ColumnRule], wat
                 level=level,
                 clear_band=0.05 * high,
                 label=label,
-                after_start=name == MOTOR_CURRENT,
+                after_start=watched and name in (MOTOR_CURRENT, FRICTION_COEFFICIENT),
             )
         )
     return tuple(found)
