@@ -4,6 +4,7 @@
 """
 
 from dataclasses import dataclass
+from functools import partial
 
 from flask import Flask, current_app, jsonify, render_template, request
 from flask.typing import ResponseReturnValue
@@ -12,10 +13,11 @@ from werkzeug.exceptions import HTTPException
 from scuffboard import commands, live, pages, panel, runs, security
 from scuffboard.core_link import Send, Source, command_sender
 from scuffboard.hub import LiveHub
+from scuffboard.run_verify import Verify
 from scuffboard.settings import BoardSettings
 from scuffwatch.control.client import LiveClient
 from scuffwatch.model.errors import ScuffwatchError
-from scuffwatch.store.reader import Archive
+from scuffwatch.store.reader import Archive, verify_run
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,11 +28,13 @@ class Outside:
         source: gives snapshots, as `LiveClient.latest` does.
         send: sends commands, as `core_link.command_sender` does.
         archive: the records, as `scuffwatch.store.reader.Archive`.
+        verify: checks the record of a run, as `scuffwatch.store.reader.verify_run` does in the data folder.
     """
 
     source: Source | None = None
     send: Send | None = None
     archive: Archive | None = None
+    verify: Verify | None = None
 
 
 def create_app(settings: BoardSettings, outside: Outside | None = None) -> Flask:
@@ -48,7 +52,7 @@ def create_app(settings: BoardSettings, outside: Outside | None = None) -> Flask
         commands.make_blueprint(given.send or command_sender(settings.command_path), read_only=settings.read_only)
     )
     app.register_blueprint(pages.make_blueprint())
-    app.register_blueprint(runs.make_blueprint(archive))
+    app.register_blueprint(runs.make_blueprint(archive, given.verify or partial(verify_run, settings.data_dir)))
     if settings.panel_path is not None:
         app.register_blueprint(panel.make_blueprint(settings.panel_path))
     app.context_processor(lambda: {"board": settings})

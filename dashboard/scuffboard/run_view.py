@@ -6,7 +6,7 @@ Reads the values of the record, gives plain dictionaries. Nothing that is missin
 import math
 from typing import Any
 
-from scuffboard import run_plot
+from scuffboard import run_evidence, run_plot
 from scuffboard import run_words as words
 from scuffboard.run_plot import number_or_none
 from scuffwatch.model.event import Event, EventKind
@@ -64,6 +64,7 @@ def run_page(summary: RunSummary, reader: RunReader) -> Json:
     offset_s = wall_offset_s(reader)
     zone_s = utc_offset_s(summary.t_start_utc_s)
     header = reader.header
+    seen = run_evidence.view(events, (channel.name for channel in reader.channels), t0_s, zone_s)
     return {
         "name": header.name,
         "title": words.outcome_sentence(summary.outcome, header, stages, t1_s, summary.first_out),
@@ -77,9 +78,11 @@ def run_page(summary: RunSummary, reader: RunReader) -> Json:
         "stages": stage_rows(header, stages, summary),
         "events": [event_row(event, t0_s, zone_s) for event in events],
         "trips": [trip_view(trip, zone_s) for trip in reader.trips()],
+        "seen": seen[: run_evidence.SHOWN_MOST],
+        "seen_more": max(0, len(seen) - run_evidence.SHOWN_MOST),
         "plot": {
             "name": header.name, "t0_s": t0_s, "t1_s": t1_s, "wall_offset_s": offset_s, "utc_offset_s": zone_s,
-            "live": summary.live, "channels": run_plot.channel_views(reader),
+            "live": summary.live, "channels": run_plot.channel_views(reader), "evidence": run_evidence.plot_rows(seen),
             "stages": [{"number": s.number, "t0_s": s.t_start_s, "t1_s": number_or_none(s.t_end_s)} for s in stages],
             "gaps": [run_plot.gap_view(gap, reader) for gap in reader.gaps()],
             "marks": [mark_view(e) for e in events if e.kind in ON_THE_AXIS and math.isfinite(e.t_rig_s)],
@@ -177,7 +180,7 @@ def trip_view(trip: TripRecord, zone_s: float) -> Json:
         "t_s": number_or_none(first.t_rig_s),
         "evidence": [
             {
-                "name": run_plot.label_of(e.name),
+                "name": run_evidence.label_of(e.name),
                 "value": f"{words.fixed(e.value, 3)} {e.unit}".strip(),
                 "limit": f"{words.fixed(e.limit, 3)} {e.unit}".strip(),
             }

@@ -11,6 +11,7 @@ from flask import Blueprint, Response, abort, jsonify, render_template, request
 
 from scuffboard import run_plot, run_view
 from scuffboard.hub import Seed
+from scuffboard.run_verify import Verifier, Verify
 from scuffboard.security import check_reader_origin
 from scuffwatch.model.run import RunKind
 from scuffwatch.store.reader import Archive, RunSummary
@@ -21,9 +22,9 @@ SPAN_MOST_S = 400.0 * 86_400.0
 Json = dict[str, Any]
 
 
-def make_blueprint(archive: Archive) -> Blueprint:
-    """Give the routes over one archive."""
-    blueprint = Blueprint("runs", __name__)
+def make_blueprint(archive: Archive, verify: Verify) -> Blueprint:
+    """Give the routes over one archive, and over what verifies a run of it by name."""
+    blueprint, verifier = Blueprint("runs", __name__), Verifier(verify)
 
     @blueprint.get("/runs")
     def run_list() -> str:
@@ -57,6 +58,14 @@ def make_blueprint(archive: Archive) -> Blueprint:
         response = Response(body, mimetype="application/zip")
         response.headers["Content-Disposition"] = f'attachment; filename="{summary.header.name}.zip"'
         return response
+
+    @blueprint.get("/runs/<name>/verify")
+    def verified(name: str) -> Response:
+        check_reader_origin()
+        summary = find(archive, name)
+        if summary.live:
+            return jsonify(checked=False, says="Not verified: the run is under way. A record is verified once closed.")
+        return jsonify(verifier.check(summary.header.name))
 
     @blueprint.get("/last-test")
     def last_test() -> Response:

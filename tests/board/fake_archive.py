@@ -34,6 +34,23 @@ FIRST_OUT = finding(FindingKind.SCUFFING_ONSET, "Scuffing onset: friction 0.265,
 FOLLOWER = finding(FindingKind.OVERLOAD, "Motor current high: 8.4 A, limit 8.0 A.", TRIP_S + 0.43, 8.4, 8.0)
 
 
+def seen(text: str = "") -> list[dict[str, Any]]:
+    """Give what the detectors said, as events keep it: a warning by two kinds of evidence, then the trip by three."""
+
+    def said(level: str, t_s: float, says: str, *evidence: tuple[str, float, float, str]) -> dict[str, Any]:
+        items = [dict(zip(("name", "value", "limit", "unit"), item, strict=True)) for item in evidence]
+        return {"kind": "scuffing_onset", "level": level, "t_rig_s": t_s, "channels": ["friction_force_n"],
+                "evidence": items, "says": text or says}  # fmt: skip
+
+    rise = ("friction_rise_ratio", 1.31, 1.2, "")
+    sound = ("sound_change_db", -7.0, 6.0, "dB")
+    return [
+        said("warn", TRIP_S - 40.0, "Scuffing may begin: friction 1.31 × usual, warning at 1.20.", rise, sound),
+        said("trip", TRIP_S, "Scuffing: friction 2.70 × usual, limit 1.60.",
+             ("friction_rise_ratio", 2.7, 1.6, ""), sound, ("pin_heating_k_s", 1.9, 0.8, "K/s")),
+    ]  # fmt: skip
+
+
 @dataclass
 class FakeReader:
     """One invented run: scuffed at stage 9, or under way at stage 7."""
@@ -81,9 +98,12 @@ class FakeReader:
                 (EventKind.TRIPPED, TRIP_S, "", FIRST_OUT.says),
                 (EventKind.RUN_CLOSED, TRIP_S + 5.0, "", "Run closed."),
             ]
+        made = [(kind, t_s, actor, says, {}) for kind, t_s, actor, says in rows]
+        if not self.live:
+            made += [(EventKind.FINDING, f["t_rig_s"], "", f["says"], f) for f in seen(self.note)]
         return tuple(
-            Event(i, kind, t_s, t_s, T0_UTC_S + t_s, self.header.name, actor, says, {})
-            for i, (kind, t_s, actor, says) in enumerate(rows, 1)
+            Event(i, kind, t_s, t_s, T0_UTC_S + t_s, self.header.name, actor, says, data)
+            for i, (kind, t_s, actor, says, data) in enumerate(sorted(made, key=lambda row: row[1]), 1)
         )
 
     def gaps(self) -> tuple[GapMark, ...]:

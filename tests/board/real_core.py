@@ -17,17 +17,22 @@ from scuffwatch.model.event import Event, EventKind
 from scuffwatch.store.reader import Archive
 
 RIG_PRIORITY = -10
-RESET_HOLD_S = 0.35
+RESET_HOLD_RIG_S = 0.4
+PRESSES_MOST = 4
 PAGES_TIMEOUT_S = 20.0
 AT_REST_TIMEOUT_S = 30.0
 
 
 class Crew(Children):
-    """Children of which the rig goes before: it stands for a box with a processor of its own."""
+    """Children by name, of which the rig goes before: it stands for a box with a processor of its own."""
+
+    def __init__(self, log_folder: Path) -> None:
+        super().__init__(log_folder)
+        self.named: dict[str, Popen[bytes]] = {}
 
     def start(self, name: str, module: str, *words: str) -> "Popen[bytes]":
         """Start one; the rig gets the core's own priority where that is allowed."""
-        child = super().start(name, module, *words)
+        child = self.named[name] = super().start(name, module, *words)
         if name == "rig":
             with suppress(PermissionError):
                 os.setpriority(os.PRIO_PROCESS, child.pid, RIG_PRIORITY)
@@ -49,7 +54,7 @@ class RealRig:
 
     folder: Path
     session: Session
-    children: Children
+    children: Crew
     url: str = ""
     run: str = ""
     pages: "Popen[bytes]" = field(init=False)
@@ -61,6 +66,10 @@ class RealRig:
         self.session.wait("the pages", lambda: "pages at" in self.children.log_tail("pages"), PAGES_TIMEOUT_S)
         self.url = self.children.log_tail("pages").rpartition("pages at ")[2].split("\n")[0].strip("/ ")
 
+    def core_pid(self) -> int:
+        """Give the process of the core."""
+        return self.children.named["core"].pid
+
     def permit(self) -> None:
         """Acknowledge, press the reset at the rig, and wait for the permit; the motor stays off."""
         session = self.session
@@ -68,8 +77,11 @@ class RealRig:
             return
         session.tell(Acknowledge())
         session.wait("everything but the reset", lambda: unmet(self.picture()) == ["reset"], AT_REST_TIMEOUT_S)
-        session.panel.ask(do="press_reset", hold_s=RESET_HOLD_S / session.speed)
-        session.wait("the permit", lambda: self.picture()["permit"]["state"] == "permitted")
+        for _ in range(PRESSES_MOST):
+            session.panel.ask(do="press_reset", hold_s=RESET_HOLD_RIG_S / session.speed)
+            if seen_within(lambda: self.picture()["permit"]["state"] == "permitted", 3.0) < 3.0:
+                return
+        raise AssertionError(f"no press gave the permit: {self.picture()['permit']}")
 
     def run_under_load(self, tries: int = 3) -> None:
         """Start the motor and wait until friction has a value; again where a busy machine let the permit lapse."""

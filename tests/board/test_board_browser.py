@@ -56,20 +56,20 @@ def colour(page: Any, selector: str) -> str:
 
 
 EXPECTED = {
-    "healthy": ("PERMITTED", "No alarm", "Stage 7", "0.1", "Live"),
-    "warning": ("PERMITTED", "Friction bursts", "Stage 9", "0.13", "Live"),
+    "healthy": ("PERMITTED", "No alarm", "Stage 7", "0.", "Live"),
+    "warning": ("PERMITTED", "Friction bursts", "Stage 9", "0.1", "Live"),
     "tripped": ("TRIPPED", "Scuffing onset", "Stage 9 2:41", "0 rpm", "Live"),
     "acknowledged": ("TRIPPED", "Scuffing onset", "Stage 9 2:41", "0 rpm", "Live"),
     "unrecorded": ("TRIPPED", "Scuffing onset", "Stage 9", "0 rpm", "Live"),
     "before": ("TRIPPED", "No alarm", "Run open", "–", "Live"),
     "ready": ("TRIPPED", "Press reset", "Run open", "–", "Live"),
     "no_run": ("TRIPPED", "No alarm", "No run", "–", "Live"),
-    "simulated": ("PERMITTED", "No alarm", "Stage 7", "0.1", "SIMULATED"),
-    "sensor": ("PERMITTED", "Sound bad", "Stage 7", "0.1", "Live"),
+    "simulated": ("PERMITTED", "No alarm", "Stage 7", "0.", "SIMULATED"),
+    "sensor": ("PERMITTED", "Sound bad", "Stage 7", "0.", "Live"),
     "rig_silent": ("TRIPPED", "Rig box silent", "Stage 7", "–", "STALE"),
-    "watch_only": ("Watch only", "No alarm", "Stage 7", "0.1", "Live"),
-    "store_error": ("PERMITTED", "No alarm", "Stage 7", "0.1", "Live"),
-    "setup": ("PERMITTED", "No alarm", "Setup", "0.1", "Live"),
+    "watch_only": ("Watch only", "No alarm", "Stage 7", "0.", "Live"),
+    "store_error": ("PERMITTED", "No alarm", "Stage 7", "0.", "Live"),
+    "setup": ("PERMITTED", "No alarm", "Setup", "0.", "Live"),
     "zero": ("PERMITTED", "No alarm", "Stage 7", "0.000", "Live"),
 }
 
@@ -406,6 +406,40 @@ def test_a_run_is_open_after_one_or_two_touches(board: Board, tabs: Tabs) -> Non
     )
 
 
+def test_a_sensor_is_zeroed_only_without_a_permit_and_a_refusal_is_shown(board: Board, tabs: Tabs) -> None:
+    for size in (TABLET, PHONE):
+        page = tabs.open(f"{board.url}/bench", size)
+        page.evaluate(COUNT_FRAMES)
+        into(page, board, "healthy")
+        assert not page.locator("#zero").is_visible()
+        into(page, board, "before")
+        board.core.reply = Reply(ok=False, says="Zero of normal_load_n refused: the ring is not known to be at rest.")
+        page.click("#zero")
+        page.get_by_role("button", name="Normal load").click()
+        name, command = last_command(board, page)
+        assert (name, command.channel) == ("tare", "normal_load_n")
+        refused = "Zero of normal load refused: the ring is not known to be at rest."
+        until(page, f"document.getElementById('zero-told').textContent === '{refused}'")
+        assert page.locator("#zeros button").count() == 2
+        assert axe_violations(page) == []
+        into(page, board, "healthy")
+        assert not page.locator("#zero-form").is_visible()
+
+
+def test_a_finding_is_shown_on_the_time_axis_and_the_record_is_verified(board: Board, tabs: Tabs) -> None:
+    page = tabs.open(f"{board.url}{RUN_PATH}", {"width": 1280, "height": 1600})
+    assert page.locator(".finding").count() == 2
+    assert "1.09\u00a0× limit" in page.inner_text(".finding")
+    page.click("[data-show] >> nth=1")
+    until(page, "document.getElementById('zspan').textContent.startsWith('42:26')")
+    page.click("#verify")
+    until(
+        page,
+        "document.getElementById('verified').textContent.length > 10 && !document.getElementById('verify').disabled",
+    )
+    assert "is missing" in page.inner_text("#verified")  # the invented record has no file
+
+
 def test_an_alarm_is_acknowledged_by_its_key(board: Board, tabs: Tabs) -> None:
     board.core.script.state = "tripped"
     for path, size in (("/bench", TABLET), ("/alarms", TABLET)):
@@ -517,7 +551,7 @@ def test_the_run_page_draws_every_channel_and_never_joins_a_gap(board: Board, ta
     assert page.inner_text("h1").startswith(
         "Scuffed at stage 9, 720\u00a0N, 2\u00a0min 41\u00a0s into the dwell. Stages 1 to 8 held."
     )
-    until(page, "document.querySelectorAll('#plots .uplot').length === 7")
+    until(page, "document.querySelectorAll('#plots .uplot').length === 7 + 3")  # channels, and kinds of evidence
     row, gap = 3, (1080.0, 1104.0)  # motor current; the record has a hole from 1080 s to 1104 s of 2566 s
     whole = page.evaluate("JSON.parse(document.getElementById('run-data').textContent)")
     share = [(t_s - whole["t0_s"]) / (whole["t1_s"] - whole["t0_s"]) for t_s in gap]

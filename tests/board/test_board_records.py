@@ -3,6 +3,9 @@
 import csv
 import json
 import math
+import shutil
+import sqlite3
+import threading
 import zipfile
 from io import BytesIO, StringIO
 from pathlib import Path
@@ -11,12 +14,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from scuffboard.run_verify import Verifier
 from scuffwatch.model.block import Block
 from scuffwatch.model.channel import GroupLayout, IntegerType
 from scuffwatch.model.event import ChannelRecord, ClockTriple, Event, EventKind, GapMark
 from scuffwatch.model.run import Outcome, RunHeader, RunKind, RunResult, StageRecord
 from scuffwatch.store.items import RunClosed, RunOpened, StageClosed
-from scuffwatch.store.reader import Archive
+from scuffwatch.store.reader import Archive, Verified
 from scuffwatch.store.recorder import Recorder
 
 RATE_HZ, BLOCK_N, SECONDS = 100.0, 20, 60
@@ -164,3 +168,45 @@ def test_a_broken_journal_is_said_and_nothing_else_breaks(make_app: Any, tmp_pat
     assert answer.status_code == 503
     assert "journal.sqlite" in answer.get_data(as_text=True)
     assert client.get("/bench").status_code == 200
+
+
+def test_a_whole_record_is_verified_and_one_flipped_byte_is_found(
+    make_app: Any, records: tuple[Path, str], tmp_path: Path
+) -> None:
+    folder, name = records
+    whole = make_app(Archive(folder), data_dir=folder).test_client().get(f"/runs/{name}/verify").json
+    assert (whole["checked"], whole["sound"]) == (True, True)
+    assert whole["counted"].startswith("Read: ")
+    copy = tmp_path / "copy"
+    shutil.copytree(folder, copy)
+    with sqlite3.connect(copy / "runs" / f"{name}.sqlite") as connection:
+        (counts,) = connection.execute("SELECT counts FROM chunks ORDER BY id LIMIT 1").fetchone()
+        spoiled = bytes([counts[0], counts[1], counts[2] ^ 1, *counts[3:]])
+        connection.execute("UPDATE chunks SET counts = ? WHERE id = (SELECT min(id) FROM chunks)", (spoiled,))
+    connection.close()
+    broken = make_app(Archive(copy), data_dir=copy).test_client().get(f"/runs/{name}/verify").json
+    assert (broken["checked"], broken["sound"]) == (True, False)
+    assert any("CRC-32" in sentence for sentence in broken["findings"])
+
+
+def test_a_live_run_is_not_verified_and_only_one_is_at_a_time(make_app: Any) -> None:
+    from fake_archive import RUN_NAME
+
+    live = make_app().test_client().get(f"/runs/{RUN_NAME}/verify").json
+    assert live["checked"] is False
+    assert "under way" in live["says"]
+    begun, go_on = threading.Event(), threading.Event()
+
+    def slow(name: str) -> Verified:
+        begun.set()
+        assert go_on.wait(10.0)
+        return Verified(name, ())
+
+    verifier = Verifier(slow)
+    first = threading.Thread(target=verifier.check, args=("a",))
+    first.start()
+    assert begun.wait(10.0)
+    assert verifier.check("b")["checked"] is False
+    go_on.set()
+    first.join()
+    assert verifier.check("b")["sound"] is True

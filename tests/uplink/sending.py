@@ -4,6 +4,8 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
+from crash_feed import T0_UTC_S
+
 from scuffwatch.store.reader import Archive
 from scuffwatch.uplink.ledger import Ledger
 from scuffwatch.uplink.post import InfluxPost
@@ -28,6 +30,11 @@ class Bench:
         self.ledger.close()
 
 
+def wall_s() -> float:
+    """Give a wall clock that is never more than a day before the made-up rig's run."""
+    return max(time.time(), T0_UTC_S)
+
+
 def rules(**changes: float) -> SendRules:
     """Give rules with short pauses."""
     given = {"batch_rows": 100, "first_pause_s": 0.01, "longest_pause_s": 0.05, "discover_s": 0.0, "look_s": 0.0}
@@ -39,7 +46,7 @@ def bench(data_dir: Path, url: str, *, boot: str = "boot", timeout_s: float = 10
     ledger = Ledger(data_dir / "uplink" / "timeseries.sqlite", boot, time.clock_gettime(time.CLOCK_BOOTTIME))
     tail = Tail(Archive(data_dir), RIG, 2, ledger.stamps)
     post = InfluxPost(url, "", "rigs", "", timeout_s)
-    return Bench(ledger, post, tail, Sender(tail, ledger, post, rules(**changes), Clocks()))
+    return Bench(ledger, post, tail, Sender(tail, ledger, post, rules(**changes), Clocks(wall_s=wall_s)))
 
 
 def send_all(sending: Bench, timeout_s: float = 60.0) -> None:

@@ -145,6 +145,8 @@ class FaultProxy:
         self.writes: list[list[str]] = []
         self.statuses: list[str | int] = []
         self.started_utc_s: float | None = None
+        self.tells_all = False
+        self.bytes_in = 0
         self._serve()
 
     def _serve(self) -> None:
@@ -183,6 +185,7 @@ class FaultProxy:
     def post(self, request: BaseHTTPRequestHandler) -> None:
         """Answer one write as the script says."""
         body = request.rfile.read(int(request.headers["Content-Length"]))
+        self.bytes_in += len(body)
         lines = gzip.decompress(body).decode() if request.headers.get("Content-Encoding") == "gzip" else body.decode()
         act = self.script.next()
         self.statuses.append(act)
@@ -226,12 +229,27 @@ class FaultProxy:
         request.end_headers()
         request.wfile.write(body if status != 204 else b"")
 
+    def _tell(self, request: BaseHTTPRequestHandler) -> None:
+        """Forward a question as it is."""
+        request.close_connection = True
+        try:
+            with urllib.request.urlopen(f"http://127.0.0.1:{self.upstream_port}{request.path}", timeout=5) as reply:
+                self._answer(request, 200, reply.read())
+        except OSError:
+            self._answer(request, 502)
+
     def get(self, request: BaseHTTPRequestHandler) -> None:
         """Tell when the server started, where the test wants it told."""
         known = self.started_utc_s
+        if self.tells_all:
+            self._tell(request)
+            return
         body = b"" if known is None else f"process_start_time_seconds {known!r}\n".encode()
         request.close_connection = True
         self._answer(request, 404 if known is None else 200, body)
+
+
+ACL = "user rig\ntopic write scuffwatch/#\nuser wall\ntopic read scuffwatch/#\nuser nobody\ntopic read other/#\n"
 
 
 class Mosquitto(Server):
@@ -240,17 +258,15 @@ class Mosquitto(Server):
     Users: `rig` with password `oil` (publishes below scuffwatch/), `wall` with `glass` (reads), `nobody` with `x`.
     """
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, acl: str = "", users: dict[str, str] | None = None) -> None:
         self.tls_port = free_port()
         self.ca_file = folder / "ca.pem"
         port = free_port()
         binary = shutil.which("mosquitto", path="/usr/sbin:/usr/bin:/usr/local/sbin")
         assert binary, "mosquitto is missing: deploy/setup --dev installs it"
         _certificates(folder)
-        _passwords(folder / "passwords", {"rig": "oil", "wall": "glass", "nobody": "x"})
-        (folder / "acl").write_text(
-            "user rig\ntopic write scuffwatch/#\nuser wall\ntopic read scuffwatch/#\nuser nobody\ntopic read other/#\n"
-        )
+        _passwords(folder / "passwords", users or {"rig": "oil", "wall": "glass", "nobody": "x"})
+        (folder / "acl").write_text(acl or ACL)
         (folder / "broker.conf").write_text(
             f"allow_anonymous false\npassword_file {folder}/passwords\nacl_file {folder}/acl\n"
             f"persistence false\nlistener {port} 127.0.0.1\n"

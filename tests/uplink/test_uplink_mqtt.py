@@ -234,6 +234,28 @@ def test_nothing_is_subscribed_and_no_message_reaches_the_rig(data_dir: Path, br
         assert core.commands == []
 
 
+def test_the_access_list_of_the_example_keeps_a_rig_to_its_own_topics(data_dir: Path, tmp_path: Path) -> None:
+    acl = (Path(__file__).parents[2] / "deploy" / "broker" / "acl").read_text()
+    broker = Mosquitto(tmp_path, acl, {"rig2": "oil", "wall": "glass"})
+    broker.start()
+    wall = Subscriber(broker.port)
+    nosy = Subscriber(broker.port, "scuffwatch/#", "rig2", "oil")
+    try:
+        with publishing(data_dir, settings(broker.port), credentials="rig2:oil"):
+            wait_for("the state", lambda: bool(wall.of("rig2/state")))
+        other = publishing(tmp_path / "x", settings(broker.port), "rig 3", "rig2:oil")
+        with other as publisher:
+            wait_for("the refusal", lambda: "refuses scuffwatch/rig3/state" in publisher.state.says)
+        wall._client.publish("scuffwatch/rig2/state", b"{}", qos=1).wait_for_publish(5.0)
+        assert wall.of("rig3/state") == []
+        assert {} not in wall.of("rig2/state")
+        assert nosy.got == []
+    finally:
+        nosy.close()
+        wall.close()
+        broker.stop()
+
+
 def test_credentials_that_others_may_read_are_refused(tmp_path: Path) -> None:
     path = tmp_path / "broker.secret"
     path.write_text("rig:oil\n")

@@ -31,7 +31,7 @@ def recorded(data_dir: Path) -> Path:
 def expected_values(data_dir: Path) -> int:
     """Count what must be on the store straight from the samples, by another way than the uplink's."""
     archive = Archive(data_dir)
-    total = 3 * len(archive.events())
+    total = 3 * len(archive.events(limit=1_000_000))
     for run in archive.runs():
         with archive.open_run(run.name) as reader:
             for channel in reader.channels:

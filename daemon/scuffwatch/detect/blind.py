@@ -9,9 +9,9 @@ from scuffwatch.model.channel import (
     BATH_TEMPERATURE,
     FRICTION_FORCE,
     MOTOR_CURRENT,
+    NORMAL_LOAD,
     PIN_TEMPERATURE,
     RING_SPEED,
-    SOUND_LEVEL,
 )
 from scuffwatch.model.finding import FindingKind
 
@@ -30,7 +30,7 @@ def blind_to(good: Set[str], duration_s: float, has_heat_limit: bool) -> tuple[F
     found = []
     if not good & {FRICTION_FORCE, MOTOR_CURRENT}:
         found.append(FindingKind.SCUFFING_ONSET)
-    elif FRICTION_FORCE not in good and not good & {SOUND_LEVEL, RING_SPEED, PIN_TEMPERATURE}:
+    elif FRICTION_FORCE not in good and NORMAL_LOAD not in good:
         found.append(FindingKind.SCUFFING_ONSET)  # a current alone cannot tell scuffing from a weight
     if not good & {RING_SPEED, MOTOR_CURRENT} or (RING_SPEED not in good and duration_s > SLOW_S):
         found += [FindingKind.STALL, FindingKind.JAM]

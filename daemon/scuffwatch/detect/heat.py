@@ -15,8 +15,8 @@ from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 
 _TICK_S = 0.1
 _HOLE_S = 0.5
-_TRIP_RISE_SHARE = 0.25
-"""So near to the limit a quarter of the rise that counts far from it will do."""
+_TRIP_RISE_SHARE, _NEAR_RISE_SHARE, _VERY_NEAR_K = 0.25, 0.1, 1.0
+"""So near to the limit a quarter of the rise that counts far from it will do, and within a kelvin a tenth."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +117,7 @@ class HeatForecast:
         """Say whether the limit is so near, in kelvin and in seconds, that the true temperature may be there."""
         p = self._params
         left_k = p.limit_degc - now_degc
-        least_k = _TRIP_RISE_SHARE * p.min_rise_k
+        least_k = (_TRIP_RISE_SHARE if left_k > _VERY_NEAR_K else _NEAR_RISE_SHARE) * p.min_rise_k
         return 0.0 < left_k <= min(p.trip_band_k, rate_k_s * p.trip_horizon_s) and rate_k_s * p.window_s >= least_k
 
     def _finding(self, s: Slice, now_degc: float, rate_k_s: float, left_s: float, level: Level) -> Finding:

@@ -11,14 +11,14 @@ from scuffwatch.detect.smooth import Rate
 _FAST_S, _LEVEL_S = 0.05, 1.0
 _SIGMAS = 3.0
 _QUIET_S = 0.8
-_HOLD_MAX_S = 3.0
+_HOLD_MAX_S = 8.0
 
 
 class LoadMotion:
     """Follow the load.
 
     In motion where a fast mean is 4 % of the level away from a slower one; for so long after that until it has been
-    quiet for 0.8 s, but no longer than 3 s at a stretch: a scuffing in the middle of a bouncing lever must not wait.
+    quiet for 0.8 s, but no longer than 8 s at a stretch: a scuffing in the middle of a bouncing lever must not wait.
 
     Attributes:
         moving: whether the load is, or just was, in motion.

@@ -13,7 +13,9 @@ from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, Quality, Reason
 
 _FLOOR_SIGMAS = 3.0
-_UNLOADED_SIGMAS = 8.0
+_LIGHT_SHARE = 0.3
+_ABOVE_SIGMAS, _BELOW_SIGMAS = 8.0, 4.0
+"""A drag stands out of its noise from the first on, and no longer below the second."""
 _NOISE_MEMORY_S = 20.0
 _IDLE_MEMORY_S = 2.0
 _OUTLIER_TIMES = 4.0
@@ -80,17 +82,18 @@ class Drag:
     Attributes:
         drag: of the last slice beyond the unloaded one, in its own unit; NaN where there is none.
         y: ln((drag + floor) / load); NaN where there is none.
+        noise: standard deviation of y from the channel's own noise.
         fresh: whether it is new in the slice.
         is_above_noise: whether the drag stands out of its noise.
     """
 
-    __slots__ = ("_idle", "_idle_rate", "_noise", "drag", "fresh", "is_above_noise", "y")
+    __slots__ = ("_idle", "_idle_rate", "_noise", "drag", "fresh", "is_above_noise", "noise", "y")
 
     def __init__(self) -> None:
         self._idle = math.nan
         self._idle_rate = Rate(_IDLE_MEMORY_S)
         self._noise = Noise()
-        self.drag = self.y = math.nan
+        self.drag = self.y = self.noise = math.nan
         self.fresh = self.is_above_noise = False
 
     def read(self, drag: float, fresh: bool, load_n: float, dt_s: float, least: float = 0.0) -> None:
@@ -104,10 +107,12 @@ class Drag:
         if self._idle == self._idle:
             drag -= self._idle
         sigma = self._noise.sigma
-        self.is_above_noise = drag > max(_UNLOADED_SIGMAS * sigma, least)
+        times = _BELOW_SIGMAS if self.is_above_noise else _ABOVE_SIGMAS
+        self.is_above_noise = drag > max(times * sigma, least)
         drag = max(drag, 0.0)
         self.drag = drag
         floor = max(_FLOOR_SIGMAS * sigma, _LEAST_SHARE * drag, least, 1e-9)
+        self.noise = sigma / (drag + floor)
         self.y = math.log((drag + floor) / load_n) if self._noise.is_known else math.nan
 
     def learn_idle(self, drag: float, dt_s: float) -> None:
@@ -142,6 +147,7 @@ class Mechanics:
         self._idle_share = _STATED_IDLE_SHARE
         self._idle_rate = Rate(_IDLE_MEMORY_S)
         self._held_n = math.nan
+        self._largest_n = 0.0
         self.friction = Drag()
         self.current = Drag()
         self.load_n = math.nan
@@ -149,8 +155,15 @@ class Mechanics:
         self.loaded: bool | None = None
         self.ramping = False
 
-    def read(self, s: Slice, running: bool, level_n: float) -> None:
-        """Take the next slice; `level_n` is the settled load, held where the load is lost or taken off for a moment."""
+    def read(self, s: Slice, running: bool, level_n: float, in_motion: bool) -> None:
+        """Take the next slice.
+
+        Args:
+            s: the slice.
+            running: whether the motor runs at speed.
+            level_n: the settled load, held where the load is lost, and while it is in motion where it is higher.
+            in_motion: whether the load is in motion.
+        """
         channels, dt_s = s.channels, s.duration_s
         self.load_n = _value(channels.get(NORMAL_LOAD))
         self.has_load = self.load_n == self.load_n
@@ -162,18 +175,33 @@ class Mechanics:
         if self.has_load and self.load_n < self._params.load_min_n:
             self._read_unloaded(drag_n, current_a, running, dt_s)
             return
-        by_load_n = self._by_load_n()
+        by_load_n = self._by_load_n(in_motion)
+        self._largest_n = max(self._largest_n, level_n) if level_n == level_n else self._largest_n
         self.friction.read(drag_n, force is not None and force.fresh, by_load_n, dt_s)
         least_a = self._idle_a * math.sqrt((1.0 + self._idle_share) ** 2 - 1.0)
         torque_a = math.sqrt(max(current_a * current_a - self._idle_a * self._idle_a, 0.0))
         self.current.read(torque_a, current is not None and current.fresh, by_load_n, dt_s, least_a)
-        self.loaded = True if self.has_load else self.friction.is_above_noise
+        self.loaded = self.friction.is_above_noise if not self.has_load else self._is_loaded()
 
-    def _by_load_n(self) -> float:
+    def _is_loaded(self) -> bool:
+        """Say whether the contact carries load, where the load is measured.
+
+        A light load whose friction does not stand out of its noise is a hanger on a pin that hardly touches. Under a
+        heavy one it is the friction cell that says nothing: then the motor speaks alone.
+        """
+        friction = self.friction
+        if friction.y != friction.y or friction.is_above_noise:
+            return True
+        if self.load_n < _LIGHT_SHARE * self._largest_n or not self._largest_n:
+            return False
+        friction.y = math.nan
+        return True
+
+    def _by_load_n(self, in_motion: bool) -> float:
         held_n = self._held_n
         if self.has_load:
             # A lever that bounces or is lifted takes the load away before the friction cell has followed.
-            return max(self.load_n, held_n) if held_n == held_n else self.load_n
+            return max(self.load_n, held_n) if in_motion and held_n == held_n else self.load_n
         return held_n if held_n == held_n else 1.0
 
     def _read_unloaded(self, drag_n: float, current_a: float, running: bool, dt_s: float) -> None:

@@ -22,6 +22,9 @@ _UNUSUAL_LOW = 0.8
 _UNUSUAL_SLOWER = 5.0
 
 
+_EXPLAINS_RATIO = 1.3
+
+
 class Usual:
     """What a quantity usually is: a mean that first grows its memory, then forgets with a time constant.
 
@@ -154,7 +157,8 @@ class MotorSigns:
         """Learn from a slice in which the motor runs as it should; with an unusual current slowly."""
         self.usual_speed_rpm.learn(self.speed_rpm, dt_s)
         share = self.current_share
-        slower = _UNUSUAL_SLOWER if share > self._params.up_ratio or share < _UNUSUAL_LOW else 1.0
+        unusual = not self.friction_explains
+        slower = _UNUSUAL_SLOWER if unusual and (share > self._params.up_ratio or share < _UNUSUAL_LOW) else 1.0
         self.usual_current_a.learn(self.current_a, dt_s, slower)
         self.usual_load_n.learn(self.load_n, dt_s, slower)
         self._recent_friction.learn(self.friction, dt_s, slower)
@@ -179,7 +183,7 @@ class MotorSigns:
         self.down = self.down + 1 if current < _DOWN_SHARE * usual else 0
         if self.speed_rpm == self.speed_rpm:
             self.alone = self.alone_new = 0
-        elif at_limit or current > self.alone_limit_a:
+        elif (at_limit or current > self.alone_limit_a) and not self.friction_explains:
             self.alone += 1
             self.alone_new += self.current_new
         else:
@@ -214,6 +218,11 @@ class MotorSigns:
         usual = self.usual_friction.value
         rise = (self._params.friction_ratio - 1.0) * usual
         return self.friction - usual > max(rise, self._least_friction) and self.usual_friction.learned_s >= _MATURE_S
+
+    @property
+    def friction_explains(self) -> bool:
+        """Say whether friction has risen with the current: a weight, or scuffing, but nothing from outside."""
+        return self.friction > _EXPLAINS_RATIO * self._recent_friction.value
 
     @property
     def friction_led(self) -> bool:

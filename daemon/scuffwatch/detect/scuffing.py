@@ -31,6 +31,7 @@ _UNSEEN_SHARE = 0.12
 _ACCEPT_S = 3.0
 """A level that has been followed for so long was a weight's."""
 _RAMP = 0.25
+_NOISE_TIMES = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,7 @@ class ScuffParams:
         jump, jump_sum_s: the fast way: rise that counts, and the rise beyond it summed over time, s.
         jump_in_motion: added while the load is in motion, or where no load is measured.
         weight_times: where no load is measured, rise of the drag over the largest step that was a weight.
+        weights_least: so many such steps must have been seen.
         rise, low_rise, rise_s: the slow way: mean and lowest above usual, and for how long, s.
         high_rise, high_low_rise, high_s: the high way.
         sound_db, sound_sigmas: the acoustic kind, dB and multiples of the usual spread.
@@ -58,7 +60,8 @@ class ScuffParams:
     jump: float = 0.42
     jump_sum_s: float = 0.025
     jump_in_motion: float = 0.35
-    weight_times: float = 2.0
+    weight_times: float = 2.5
+    weights_least: int = 2
     rise: float = 0.30
     low_rise: float = 0.18
     rise_s: float = 0.3
@@ -101,6 +104,7 @@ class ScuffWatch:
         self._unseen_motion = LoadMotion(_UNSEEN_SHARE, 0.0)
         self._unseen_level = 0.0
         self._largest_step = 0.0
+        self._weights = 0
         self._follow_s = 0.0
         self._load_seen = False
         self._friction, self._current = Track(), Track()
@@ -139,9 +143,11 @@ class ScuffWatch:
             self._forget_motion()
         elif s.gap_before_s > _HOLE_S:
             self._pass_hole()
-        self._mechanics.read(s, running, self._level_n)
+        self._mechanics.read(s, running, self._level_n, self._in_motion)
         self._follow_load(s)
-        phase = self._next_phase(running, dt_s)
+        before, phase = self._phase, self._next_phase(running, dt_s)
+        if before is Phase.HOLD and phase is Phase.FOLLOW:
+            return ()  # this slice's drag was still read against the level that has been left
         for track, drag in ((self._friction, self._mechanics.friction), (self._current, self._mechanics.current)):
             track.update(drag.y, drag.fresh, dt_s, phase)
         self._weigh_others(s, phase)
@@ -212,6 +218,7 @@ class ScuffWatch:
             return
         level = self._unseen_motion.level_n
         if not self._load_seen and level == level:
+            self._weights += level > 1.1 * self._unseen_level
             self._largest_step = max(self._largest_step, level - self._unseen_level)
             self._unseen_level = level
 
@@ -221,7 +228,7 @@ class ScuffWatch:
 
     def _begin(self, same_load: bool) -> None:
         for track in (self._friction, self._current):
-            track.begin_level(same_load)
+            track.begin_level(same_load, unseen=not self._load_seen)
 
     # --- the other kinds ----------------------------------------------------------------------------------
 
@@ -282,15 +289,16 @@ class ScuffWatch:
 
     def _judge_trip(self, track: Track, phase: Phase, others: list[Kind], dt_s: float) -> str:
         p = self._params
-        noise = 6.0 * (track.usual_unrest if track.usual_unrest == track.usual_unrest else 0.05)
+        noise = _NOISE_TIMES * self._noise_of(track)
         blind = phase is Phase.HOLD or not self._mechanics.has_load
         limit = max(p.jump, track.ceiling + 0.12, noise) + (p.jump_in_motion if blind else 0.0)
-        limit = max(limit, self._weight_limit(track))
+        weight = self._weight_limit()
+        limit = max(limit, weight)
         self._fast_sum_s = max(0.0, self._fast_sum_s + min(track.jump - limit, 0.6) * dt_s)
         steady = phase is not Phase.HOLD and not self._unseen_is_open
-        slow = steady and track.rise >= p.rise and track.low_rise >= p.low_rise and bool(others)
+        slow = steady and track.rise >= max(p.rise, weight) and track.low_rise >= p.low_rise and bool(others)
         self._slow_s = self._slow_s + dt_s if slow else 0.0
-        high = steady and track.rise >= p.high_rise and track.low_rise >= p.high_low_rise
+        high = steady and track.rise >= max(p.high_rise, weight) and track.low_rise >= p.high_low_rise
         self._high_s = self._high_s + dt_s if high else 0.0
         self.nearness = max(self._fast_sum_s / p.jump_sum_s, track.rise / p.high_rise)
         if self._fast_sum_s >= p.jump_sum_s:
@@ -299,16 +307,22 @@ class ScuffWatch:
             return "slow"
         return "high" if self._high_s >= p.high_s else ""
 
+    def _noise_of(self, track: Track) -> float:
+        """Give how restless y is by nature: as usual on this rig, and at least as its channel's noise makes it."""
+        usual = track.usual_unrest if track.usual_unrest == track.usual_unrest else 0.0
+        drag = self._mechanics.friction if track is self._friction else self._mechanics.current
+        return max(usual, 0.4 * drag.noise)
+
     @property
     def _unseen_is_open(self) -> bool:
         """Say whether a level that nobody measured has not yet shown that it stays."""
         return not self._mechanics.has_load and self._follow_s < _ACCEPT_S
 
-    def _weight_limit(self, track: Track) -> float:
+    def _weight_limit(self) -> float:
         """Give the rise beyond which it is no weight, where no load is measured; infinite before one has been seen."""
         if self._mechanics.has_load or self._load_seen:
             return 0.0
-        if self._largest_step <= 0.0:
+        if self._weights < self._params.weights_least:
             return math.inf
         level = max(self._unseen_level, 1e-9)
         return math.log(1.0 + self._params.weight_times * self._largest_step / level)
@@ -341,8 +355,7 @@ class ScuffWatch:
         if phase is not Phase.FOLLOW:
             self._burst_s = 0.0
             return
-        usual = track.usual_unrest
-        above = track.fast - track.base >= max(p.burst, 5.0 * usual)
+        above = track.fast - track.base >= max(p.burst, 5.0 * self._noise_of(track))
         if above:
             self._burst_s += dt_s
             return

@@ -96,11 +96,15 @@ class Track:
         """Give how far the 0.03 s mean is above both baseline and the last 4 s."""
         return self.fast - max(self.base, self.recent)
 
-    def begin_level(self, restart: bool) -> None:
-        """Say that the load has gone to a new level, or that the motor has started again at the old one."""
+    def begin_level(self, restart: bool, unseen: bool = False) -> None:
+        """Say that the load has gone to a new level, or that the motor has started again at the old one.
+
+        Where the load is not seen, y itself goes up with every weight, and any level is taken as it is.
+        """
         self._learned_s = 0.0
+        self.forget_means()
         if self.base == self.base:
-            self._cap = self.base + (_RESTART_CAP if restart else _STEP_CAP)
+            self._cap = math.inf if unseen else self.base + (_RESTART_CAP if restart else _STEP_CAP)
 
     def update(self, y: float, fresh: bool, dt_s: float, phase: Phase) -> None:
         """Take the next slice's y; NaN is passed over, and so is a held value."""
@@ -115,7 +119,7 @@ class Track:
         a_fast, a_mean, a_recent, a_unrest = self._alphas
         if self.fast != self.fast:
             self.fast = self.mean = y
-            self.recent = self.base if self.base == self.base else y
+            self.recent = self.base if self.base == self.base and self._learned_s else y
         self.fast += (y - self.fast) * a_fast
         self.mean += (y - self.mean) * a_mean
         self.recent += (y - self.recent) * a_recent
@@ -145,6 +149,7 @@ class Track:
         target = self.mean if first or self.base != self.base else self.base
         target += (self.mean - target) * min(1.0, dt_s / self._learned_s)
         self.base = min(target, self._cap)
+        self._usual_unrest.learn(self.unrest, dt_s)
 
     def _follow(self, dt_s: float) -> None:
         rise = self.mean - self.base

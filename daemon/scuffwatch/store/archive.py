@@ -16,7 +16,7 @@ from urllib.parse import quote
 from scuffwatch.model.errors import RecordUnreadable
 from scuffwatch.model.event import ChannelRecord, Event
 from scuffwatch.model.run import Outcome, RunHeader, StageRecord
-from scuffwatch.store import lock, names
+from scuffwatch.store import lock, names, schema
 from scuffwatch.store.rows import channel_of, event_of, stage_of
 from scuffwatch.store.text import header_from_json, number
 
@@ -179,6 +179,7 @@ class Archive:
             return []
         with open_read_only(path) as connection:
             try:
+                schema.refuse_others(connection, "journal", str(path))
                 return connection.execute(sql, parameters).fetchall()
             except sqlite3.OperationalError as error:
                 if "no such table" in str(error):

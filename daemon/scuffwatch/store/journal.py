@@ -189,9 +189,14 @@ class Journal:
 
 
 def open_journal(storage: Storage, data_dir: Path) -> Journal:
-    """Open the journal of a data folder, made new where there is none."""
+    """Open the journal of a data folder, made new where there is none.
+
+    Raises:
+        RecordUnreadable: what lies there is another program's, or of another version; it was not changed.
+    """
     connection = storage.connect(data_dir / names.JOURNAL)
     with closed_on_error(connection):
+        schema.refuse_others(connection, "journal", names.JOURNAL)
         schema.prepare(connection)
         if schema.version_of(connection) == 0:
             with transaction(connection):

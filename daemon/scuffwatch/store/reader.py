@@ -9,6 +9,7 @@ from scuffwatch.store.idle_reader import IdleSecond, idle_seconds
 from scuffwatch.store.ledger import Account
 from scuffwatch.store.run_reader import RunReader
 from scuffwatch.store.trip_record import TripRecord
+from scuffwatch.store.verify import Verified, verify_run
 
 __all__ = [
     "Account",
@@ -19,5 +20,7 @@ __all__ = [
     "RunReader",
     "RunSummary",
     "TripRecord",
+    "Verified",
     "idle_seconds",
+    "verify_run",
 ]

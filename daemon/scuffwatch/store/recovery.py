@@ -7,6 +7,7 @@ leaves it. Nothing is deleted but half-made files of our own.
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from scuffwatch.model.errors import RecordUnreadable
 from scuffwatch.model.run import Outcome, RunResult
 from scuffwatch.store import mark, names, run_file
 from scuffwatch.store.journal import Journal, open_journal
@@ -15,6 +16,7 @@ from scuffwatch.store.storage import Storage, closed_on_error, is_damaged
 from scuffwatch.store.text import header_from_json, number
 
 _RUNS_COMPARED = 3
+_NAMED_AT_MOST = 5
 
 
 @dataclass(slots=True)
@@ -110,12 +112,15 @@ def _flag_older(found: Recovered, number_: int) -> None:
 def _runs(storage: Storage, data_dir: Path, found: Recovered) -> None:
     folder = data_dir / names.RUNS_FOLDER
     known = found.journal.runs()
-    files = []
+    files, foreign = [], []
     for file in storage.names(folder):
         if file.endswith((names.MERGE_SUFFIX, names.MERGE_SUFFIX + "-journal")):
             storage.remove(folder / file)
         elif file.endswith(names.RUN_SUFFIX) and names.parts(file.removesuffix(names.RUN_SUFFIX)) is not None:
             files.append(file.removesuffix(names.RUN_SUFFIX))
+        elif names.parts(file.partition(names.RUN_SUFFIX)[0]) is None:
+            foreign.append(file)
+    _name_foreign(foreign, found)
     found.run_names = set(known) | set(files)
     newest = set(sorted(files)[-_RUNS_COMPARED:])
     for name in files:
@@ -128,10 +133,20 @@ def _runs(storage: Storage, data_dir: Path, found: Recovered) -> None:
             found.says.append(f"Run {name} was open, and its file is missing.")
 
 
+def _name_foreign(files: list[str], found: Recovered) -> None:
+    if files:
+        more = f" and {len(files) - _NAMED_AT_MOST} more" if len(files) > _NAMED_AT_MOST else ""
+        named = ", ".join(files[:_NAMED_AT_MOST]) + more
+        found.says.append(f"Not a run of this program, and left alone in folder {names.RUNS_FOLDER}: {named}.")
+
+
 def _one_run(storage: Storage, data_dir: Path, name: str, known: bool, outcome: str | None, found: Recovered) -> None:
     path = run_file.run_path(data_dir, name)
     try:
         file = run_file.open_run_file(storage, path)
+    except RecordUnreadable as error:
+        found.says.append(error.sentence())
+        return
     except ValueError as error:
         aside = _free_name(storage, path, ".unfinished")
         storage.replace(path, aside)
@@ -145,7 +160,10 @@ def _one_run(storage: Storage, data_dir: Path, name: str, known: bool, outcome: 
         found.says.append(f"The file of run {name} is damaged: {error}.")
         return
     with closed_on_error(file):
-        _put_in_order(name, file, known, outcome, found)
+        try:
+            _put_in_order(name, file, known, outcome, found)
+        except (KeyError, ValueError) as error:
+            found.says.append(f"The header of run {name} cannot be read ({error}); its file was left as it is.")
     settle_and_close(storage, path, file)
 
 

@@ -175,9 +175,15 @@ def _put_header(connection: Connection, opened: RunOpened) -> None:
 
 
 def open_run_file(storage: Storage, path: Path) -> RunFile:
-    """Open a run file that exists, for writing; its log is folded in by SQLite."""
+    """Open a run file that exists, for writing; its log is folded in by SQLite.
+
+    Raises:
+        RecordUnreadable: it is another program's, or of another version; it was not changed.
+        ValueError: it holds no header yet.
+    """
     connection = storage.connect(path)
     with closed_on_error(connection):
+        schema.refuse_others(connection, "run", path.name)
         schema.prepare(connection)
         if schema.version_of(connection) == 0:
             raise ValueError(f"{path.name} holds no header")

@@ -20,7 +20,7 @@ from scuffwatch.model.errors import RecordUnreadable
 from scuffwatch.model.event import ChannelRecord, ClockTriple, Event, GapMark
 from scuffwatch.model.run import Outcome, RunHeader, RunResult, StageRecord
 from scuffwatch.store import borders as border_code
-from scuffwatch.store import chunks, pyramid
+from scuffwatch.store import chunks, pyramid, schema
 from scuffwatch.store.archive import connect_read_only
 from scuffwatch.store.collector import CHUNK_MAX_S, GROUP_STRIDE
 from scuffwatch.store.envelope import SAMPLES, Envelope, Scale, of_cells, of_samples, to_si
@@ -50,13 +50,17 @@ class RunReader:
         self.path, self.live = path, live
         self._connection = connect_read_only(path)
         try:
+            schema.refuse_others(self._connection, "run", str(path))
             found = dict(self._query("SELECT key, value FROM header"))
             self.header: RunHeader = header_from_json(found["run"])
             self.t_open_rig_s: float = number(found["t_open_rig_s"])
             self.t_open_utc_s: float = float(found["t_open_utc_s"])
             self.settings_toml: str = str(found["settings_toml"])
             self._read_channels()
-        except (KeyError, ValueError, IndexError, RecordUnreadable) as error:
+        except RecordUnreadable:
+            self._connection.close()
+            raise
+        except (KeyError, ValueError, IndexError) as error:
             self._connection.close()
             raise RecordUnreadable(f"{path} holds no readable header: {error}.") from error
 

@@ -13,6 +13,7 @@ cells in little-endian arrays: n int32 (count), low int32 (channels, count), hig
 A row that is shorter than that is zlib of the int32 part and of the sums, each byte-shuffled.
 """
 
+from scuffwatch.model.errors import RecordUnreadable
 from scuffwatch.store.storage import Connection
 
 JOURNAL_VERSION = 1
@@ -102,16 +103,33 @@ def version_of(connection: Connection) -> int:
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
-def migrate(connection: Connection, kind: str) -> None:
-    """Bring a file to the present version, all steps in one transaction: old or new, never between.
+def refuse_others(connection: Connection, kind: str, name: str) -> None:
+    """Refuse a file this program cannot take over, before anything of it is changed. One without tables is no other's.
 
+    Args:
+        connection: just opened; only reads are done.
+        kind: `journal` or `run`.
+        name: the file as it is called in the sentence.
     Raises:
-        ValueError: the file is newer than this program.
+        RecordUnreadable: another program's file, or a version there is no way from.
     """
     goal = JOURNAL_VERSION if kind == "journal" else RUN_VERSION
     have = version_of(connection)
-    if have > goal:
-        raise ValueError(f"schema version {have} of the {kind} file is newer than this program's {goal}")
+    owner = connection.execute("PRAGMA application_id").fetchone()[0]
+    tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    if owner != APPLICATION_ID and (owner or have or tables):
+        raise RecordUnreadable(f"{name} is not a file this program made; it was left as it is. Move it elsewhere.")
+    if have > goal or any((kind, version) not in _STEPS for version in range(have, goal) if tables):
+        raise RecordUnreadable(
+            f"{name} has schema version {have}, this program reads {goal}; it was left as it is. "
+            "Use the program that made it, or a newer one."
+        )
+
+
+def migrate(connection: Connection, kind: str) -> None:
+    """Bring a file that was not refused to the present version, all steps in one transaction: old or new."""
+    goal = JOURNAL_VERSION if kind == "journal" else RUN_VERSION
+    have = version_of(connection)
     if have == goal:
         return
     connection.execute("BEGIN IMMEDIATE")

@@ -9,6 +9,7 @@ import { Page } from "./page.js";
 import { nearSizes } from "./sizes.js";
 import { Spark } from "./spark.js";
 import { drawers, setUp } from "./bench_acts.js";
+import { zeroing } from "./zero.js";
 
 const page = new Page("bench"), history = new History(), phone = matchMedia("(max-width: 720px)");
 const SHORT_NAMES = { friction_coefficient: "Friction", motor_current_a: "Current", sound_level_db: "Sound", pin_temperature_degc: "Pin temp.", bath_temperature_degc: "Bath temp.", normal_load_n: "Load", friction_force_n: "Force", ring_speed_rpm: "Speed" };
@@ -190,8 +191,10 @@ page.onFrame((frame) => history.accept(frame)).onDraw((frame, standing) => {
   const card = prompt(frame, standing);
   put(byId("say-card"), card.key, card.make);
   if (frame) log(frame, standing);
+  zeros(frame, standing, history.lastGood);
 });
 nearSizes();
+const zeros = zeroing(page);
 drawers(page, tell);
 setUp(page, tell);
 page.start();

@@ -21,13 +21,13 @@ export function drawers(page, tell) {
   drawer("end", "end-form", (form) => press(page, tell, form.querySelector("[type=submit]"), "close_run", { outcome_says: form.elements.outcome_says.value }));
 }
 
-function drawer(buttonId, formId, send) {
+export function drawer(buttonId, formId, send) {
   const button = byId(buttonId), form = byId(formId);
   const show = (on) => {
     for (const other of document.querySelectorAll(".drawer")) if (other !== form) other.hidden = true;
     form.hidden = !on;
     button.setAttribute("aria-expanded", String(on));
-    if (on) form.querySelector("textarea").focus();
+    if (on) form.querySelector("textarea, button")?.focus();
   };
   button.addEventListener("click", () => show(form.hidden));
   form.querySelector("[data-cancel]").addEventListener("click", () => show(false));
@@ -35,6 +35,7 @@ function drawer(buttonId, formId, send) {
     event.preventDefault();
     if (await send(form)) { form.reset(); show(false); }
   });
+  return show;
 }
 
 export function setUp(page, tell) {

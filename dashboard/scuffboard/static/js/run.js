@@ -2,11 +2,12 @@
 import { byId, h, say, setText } from "./dom.js";
 import { clock, fixed, mmss, short } from "./format.js";
 import { deskPage } from "./desk.js";
+import { verifying } from "./verify.js";
 
 const data = JSON.parse(byId("run-data").textContent);
 const phone = matchMedia("(max-width: 720px)").matches;
 const host = byId("plots"), rows = [];
-const LEAST_SPAN_S = 0.02, FETCH_MS = 120, AXIS_H = 34;
+const AROUND_S = 15, LEAST_SPAN_S = 0.02, FETCH_MS = 120, AXIS_H = 34;
 const css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 const view = { t0: data.t0_s, t1: data.t1_s };
 let asked = 0, timer = null, busy = false;
@@ -54,7 +55,7 @@ function limits(u, row, c, px) {
   c.setLineDash([]);
 }
 
-const limitWords = (channel) => [["warn", "warn"], ["trip", "trip"]].filter(([key]) => channel[key] !== null).map(([key, word]) => `${word} ${short(channel[key])}`).join(", ");
+const limitWords = (channel) => channel.points ? "limit 1" : [["warn", "warn"], ["trip", "trip"]].filter(([key]) => channel[key] !== null).map(([key, word]) => `${word} ${short(channel[key])}`).join(", ");
 
 function drawOver(u, first) {
   const c = u.ctx, { left, top, width, height } = u.bbox, px = devicePixelRatio;
@@ -72,6 +73,7 @@ function drawOver(u, first) {
 
 // gaps the record names, and those that show in the values
 function holes(row) {
+  if (row.channel.points) return [];
   const named = data.gaps.filter((g) => g.channels.includes(row.channel.name) || (row.channel.name === "friction_coefficient" && g.channels.some((n) => n === "normal_load_n" || n === "friction_force_n")))
     .map((g) => [g.t0_s, g.t1_s ?? g.t0_s]);
   const seen = [], t = row.values[0], mean = row.values[1];
@@ -98,14 +100,14 @@ function makeRow(channel, i) {
   host.append(node);
   const row = { channel, node, read, values: [[], [], [], []], fixedRange: null };
   const axis = { stroke: () => css("--ink-2"), font: "16px Rig", grid: { show: false }, ticks: { stroke: () => css("--mark"), width: 1, size: 5 } };
-  const last = i === data.channels.length - 1;
+  const last = i === data.channels.length + data.evidence.length - 1, stems = !!channel.points;
   row.plot = new globalThis.uPlot({
-    width: host.clientWidth, height: (phone ? 116 : 134) + (last ? 24 : 0), padding: [10, 8, last ? 0 : 10, 0], legend: { show: false },
+    width: host.clientWidth, height: (stems ? 96 : phone ? 116 : 134) + (last ? 24 : 0), padding: [10, 8, last ? 0 : 10, 0], legend: { show: false },
     cursor: { sync: { key: "run" }, drag: { x: true, y: false }, points: { show: false } },
     scales: { x: { time: false, range: () => [view.t0, view.t1] }, y: { range: () => row.fixedRange ?? [0, 1] } },
     axes: [{ ...axis, show: last, size: AXIS_H, space: 90, values: (u, v) => v.map(label) },
       { ...axis, size: phone ? 48 : 58, gap: 4, splits: () => { const [a, b] = row.fixedRange ?? [0, 1]; return [a, (a + b) / 2, b]; }, values: (u, v) => v.map((x) => fixed(x, Math.abs(row.fixedRange?.[1] ?? 1) <= 1 ? 2 : 0)) }],
-    series: [{}, { stroke: () => css("--trace"), width: 1.5, spanGaps: false, points: { show: false } }, { stroke: null, points: { show: false }, spanGaps: false }, { stroke: null, points: { show: false }, spanGaps: false }],
+    series: [{}, stems ? { stroke: () => css("--trace"), fill: () => css("--trace"), width: 0, paths: globalThis.uPlot.paths.bars({ size: [0.5, 5, 5] }), points: { show: false } } : { stroke: () => css("--trace"), width: 1.5, spanGaps: false, points: { show: false } }, { stroke: null, points: { show: false }, spanGaps: false }, { stroke: null, points: { show: false }, spanGaps: false }],
     bands: [{ series: [3, 2], fill: () => `${css("--trace")}40` }],
     hooks: { drawClear: [(u) => drawUnder(u, row, i === 0)], draw: [(u) => drawOver(u, i === 0)], setCursor: [(u) => readOut(u, row)],
       setSelect: [(u) => { if (u.select.width > 4) show(u.posToVal(u.select.left, "x"), u.posToVal(u.select.left + u.select.width, "x"), null); u.setSelect({ left: 0, width: 0, top: 0, height: 0 }, false); }] },
@@ -122,7 +124,16 @@ function readOut(u, row) {
   setText(row.read, `${label(t)}${at}: ${mean === null ? "no value" : `${fixed(mean, row.channel.digits)}${unit}`}`);
 }
 
+// what was seen at single moments: a bar at each, nothing between them
+function setPoints(row) {
+  const column = (k) => row.channel.points.map((point) => point[k]), none = row.channel.points.map(() => null);
+  row.values = [column(0), column(1), none, none];
+  row.fixedRange = [0, row.channel.high];
+  row.plot.setData(row.values, true);
+}
+
 async function fetchRow(row, turn) {
+  if (row.channel.points) { setPoints(row); return; }
   const points = Math.min(2000, Math.max(200, Math.round(host.clientWidth * 1.0)));
   const query = new URLSearchParams({ channel: row.channel.name, t0: view.t0, t1: view.t1, points });
   const got = await (await fetch(`/runs/${encodeURIComponent(data.name)}/envelope?${query}`, { cache: "no-store" })).json();
@@ -162,7 +173,11 @@ const VIEWS = {
 const MOVES = { in: (s) => [s * 0.25, 0], out: (s) => [s, 0], left: (s) => [s / 2, -s / 2], right: (s) => [s / 2, s / 2] };
 
 function start() {
-  data.channels.forEach((channel, i) => rows.push(makeRow(channel, i)));
+  [...data.channels, ...data.evidence].forEach((channel, i) => rows.push(makeRow(channel, i)));
+  for (const button of document.querySelectorAll("[data-show]")) {
+    button.addEventListener("click", () => { const t = Number(button.dataset.show); say(`Shown: ${show(t - AROUND_S, t + AROUND_S, null)}.`); host.scrollIntoView({ block: "start" }); });
+  }
+  verifying(data.name);
   for (const button of document.querySelectorAll("[data-z]")) {
     const z = button.dataset.z;
     if (z in VIEWS && !VIEWS[z]) { button.disabled = true; continue; }

@@ -162,7 +162,7 @@ def _scuff(plan: Plan, rig: Rig, chance: Random, klass: Klass, at_s: float) -> f
     if lead_s > 15.0:  # the long precursor needs its time: it begins at the moment found, and the last load stays on
         onset_s = at_s + lead_s
         _hold_from(plan, at_s)
-    growth_s = log_uniform(chance, 0.15, 3.0) if klass is Klass.SCUFFING_SUDDEN else log_uniform(chance, 0.4, 8.0)
+    growth_s = log_uniform(chance, 0.25, 4.0) if klass is Klass.SCUFFING_SUDDEN else log_uniform(chance, 0.4, 8.0)
     healthy = rig.params.boundary_coefficient
     partial = klass is not Klass.SEIZURE and chance.random() < 0.14
     reached = healthy * chance.uniform(1.8, 2.7) if partial else chance.uniform(0.28, 0.65)
