@@ -138,6 +138,7 @@ class Mechanics:
         load_n: of the last slice; NaN where it is not fitted or BAD.
         has_load: whether the load is measured now.
         loaded: whether the contact carries load; by the load, else by whether friction stands out of its noise.
+        friction_is_beyond: whether the friction force is beyond its range and rose there fast.
         ramping: set from outside: the drag was rising fast just before, so a value beyond its range is believed.
     """
 
@@ -153,7 +154,7 @@ class Mechanics:
         self.load_n = math.nan
         self.has_load = False
         self.loaded: bool | None = None
-        self.ramping = False
+        self.ramping = self.friction_is_beyond = False
 
     def read(self, s: Slice, running: bool, level_n: float, in_motion: bool) -> None:
         """Take the next slice.
@@ -171,6 +172,8 @@ class Mechanics:
             self._held_n = level_n
         force, current = channels.get(FRICTION_FORCE), channels.get(MOTOR_CURRENT)
         drag_n = abs(_value(force, self.ramping))
+        beyond = force is not None and force.reason in (Reason.OVER_RANGE, Reason.UNDER_RANGE)
+        self.friction_is_beyond = beyond and self.ramping
         current_a = _value(current, self.ramping)
         if self.has_load and self.load_n < self._params.load_min_n:
             self._read_unloaded(drag_n, current_a, running, dt_s)
@@ -220,6 +223,8 @@ class Mechanics:
 def _value(channel: ChannelSlice | None, beyond_too: bool = False) -> float:
     if channel is None:
         return math.nan
-    if channel.quality is Quality.BAD and not (beyond_too and channel.reason is Reason.OVER_RANGE):
+    if channel.quality is Quality.BAD and not (
+        beyond_too and channel.reason in (Reason.OVER_RANGE, Reason.UNDER_RANGE)
+    ):
         return math.nan
     return channel.mean

@@ -31,7 +31,7 @@ _UNSEEN_SHARE = 0.12
 _ACCEPT_S = 3.0
 """A level that has been followed for so long was a weight's."""
 _RAMP = 0.25
-_NOISE_TIMES = 6.0
+_NOISE_TIMES = 3.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +44,7 @@ class ScuffParams:
         jump_in_motion: added while the load is in motion, or where no load is measured.
         weight_times: where no load is measured, rise of the drag over the largest step that was a weight.
         weights_least: so many such steps must have been seen.
+        beyond_s: a friction force that rose fast and has been beyond its range for so long, s.
         rise, low_rise, rise_s: the slow way: mean and lowest above usual, and for how long, s.
         high_rise, high_low_rise, high_s: the high way.
         sound_db, sound_sigmas: the acoustic kind, dB and multiples of the usual spread.
@@ -62,6 +63,7 @@ class ScuffParams:
     jump_in_motion: float = 0.35
     weight_times: float = 2.5
     weights_least: int = 2
+    beyond_s: float = 0.05
     rise: float = 0.30
     low_rise: float = 0.18
     rise_s: float = 0.3
@@ -119,7 +121,7 @@ class ScuffWatch:
         """Begin anew: nothing stands; what is usual for this pair of specimens is kept."""
         self.standing: tuple[Finding, ...] = ()
         self.nearness = 0.0
-        self._fast_sum_s = self._slow_s = self._high_s = self._warn_s = 0.0
+        self._fast_sum_s = self._slow_s = self._high_s = self._warn_s = self._beyond_s = 0.0
         self._bursts = 0.0
         self._burst_s = 0.0
         self._since_warn_s = math.inf
@@ -272,7 +274,8 @@ class ScuffWatch:
 
     def _judge(self, s: Slice, phase: Phase) -> tuple[Finding, ...]:
         track = self._main
-        self._mechanics.ramping = track is not None and track.jump > _RAMP
+        if track is not self._friction or not self._mechanics.friction_is_beyond:
+            self._mechanics.ramping = track is not None and track.jump > _RAMP
         if track is None or self._is_tripped:
             return ()
         dt_s = s.duration_s
@@ -290,6 +293,7 @@ class ScuffWatch:
     def _judge_trip(self, track: Track, phase: Phase, others: list[Kind], dt_s: float) -> str:
         p = self._params
         noise = _NOISE_TIMES * self._noise_of(track)
+        self._beyond_s = self._beyond_s + dt_s if self._mechanics.friction_is_beyond else 0.0
         blind = phase is Phase.HOLD or not self._mechanics.has_load
         limit = max(p.jump, track.ceiling + 0.12, noise) + (p.jump_in_motion if blind else 0.0)
         weight = self._weight_limit()
@@ -301,7 +305,7 @@ class ScuffWatch:
         high = steady and track.rise >= max(p.high_rise, weight) and track.low_rise >= p.high_low_rise
         self._high_s = self._high_s + dt_s if high else 0.0
         self.nearness = max(self._fast_sum_s / p.jump_sum_s, track.rise / p.high_rise)
-        if self._fast_sum_s >= p.jump_sum_s:
+        if self._fast_sum_s >= p.jump_sum_s or (self._beyond_s >= p.beyond_s and weight < math.inf):
             return "fast"
         if self._slow_s >= p.rise_s:
             return "slow"
@@ -311,7 +315,7 @@ class ScuffWatch:
         """Give how restless y is by nature: as usual on this rig, and at least as its channel's noise makes it."""
         usual = track.usual_unrest if track.usual_unrest == track.usual_unrest else 0.0
         drag = self._mechanics.friction if track is self._friction else self._mechanics.current
-        return max(usual, 0.4 * drag.noise)
+        return max(usual, 0.7 * drag.noise)
 
     @property
     def _unseen_is_open(self) -> bool:

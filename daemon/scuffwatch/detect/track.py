@@ -16,7 +16,7 @@ _BASE_S, _FALL_S = 12.0, 4.0
 _SLOW_TIMES = 12.0
 _SMALL_RISE, _EVIDENCE_RISE = 0.1, 0.25
 _UNREST_S, _USUAL_UNREST_S = 0.7, 60.0
-_CEILING_FADE_S = 40.0
+_CEILING_FADE_S, _CEILING_LEARN_S = 40.0, 3.0
 _LEARN_S = 3.0
 _STEP_CAP = math.log(2.2)
 _RESTART_CAP = math.log(1.25)
@@ -54,7 +54,7 @@ class Track:
         self._cap = math.inf
         self._first_base = math.nan
         self._usual_unrest = Growing(_USUAL_UNREST_S)
-        self._fall, self._lift = Rate(_FALL_S), Rate(0.3)
+        self._fall, self._lift = Rate(_FALL_S), Rate(_CEILING_LEARN_S)
         self.samples = 0
         self.forget_motion()
 
@@ -104,6 +104,8 @@ class Track:
         self._learned_s = 0.0
         self.forget_means()
         if self.base == self.base:
+            if not restart:
+                self._usual_unrest.forget()
             self._cap = math.inf if unseen else self.base + (_RESTART_CAP if restart else _STEP_CAP)
 
     def update(self, y: float, fresh: bool, dt_s: float, phase: Phase) -> None:
