@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from scuffwatch.model.errors import RecordUnreadable
 from scuffwatch.store import names
 from scuffwatch.store.inbox import Inbox, InboxRules
 from scuffwatch.store.items import Item
@@ -77,14 +78,20 @@ class Recorder:
             One sentence for each thing the last run of the core did not leave in order; they are events as well.
         Raises:
             CommandRefused: another core writes there.
+            RecordUnreadable: another program's record or another version, or a disk that cannot be written.
         """
         self._data_dir.mkdir(parents=True, exist_ok=True)
         self._lock.take()
         try:
             found = self._writer.open(boot_id())
-        except BaseException:
-            self._writer.give_back()
+        except BaseException as error:
+            self._writer.lose_hold()
             self._lock.release()
+            if isinstance(error, self._writer.disk_errors):
+                raise RecordUnreadable(
+                    f"The record in {self._data_dir} cannot be opened: {error}. Nothing has been started. "
+                    "Check the disk and who may write there."
+                ) from error
             raise
         self._thread.start()
         return found

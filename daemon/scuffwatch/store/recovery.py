@@ -12,7 +12,7 @@ from scuffwatch.model.run import Outcome, RunResult
 from scuffwatch.store import mark, names, run_file
 from scuffwatch.store.journal import Journal, open_journal
 from scuffwatch.store.settling import settle_and_close
-from scuffwatch.store.storage import Storage, closed_on_error, is_damaged
+from scuffwatch.store.storage import Storage, cannot_open, closed_on_error, is_damaged
 from scuffwatch.store.text import header_from_json, number
 
 _RUNS_COMPARED = 3
@@ -153,6 +153,9 @@ def _one_run(storage: Storage, data_dir: Path, name: str, known: bool, outcome: 
         found.says.append(f"Run {name} could not be opened ({error}). Its file is kept as {aside.name}.")
         return
     except storage.errors as error:
+        if outcome is not None and cannot_open(error):
+            found.says.append(f"The file of run {name} cannot be opened: {error}. It was left as it is.")
+            return
         if not is_damaged(error):
             raise
         if outcome is None and known:
@@ -163,7 +166,10 @@ def _one_run(storage: Storage, data_dir: Path, name: str, known: bool, outcome: 
         try:
             _put_in_order(name, file, known, outcome, found)
         except (KeyError, ValueError) as error:
-            found.says.append(f"The header of run {name} cannot be read ({error}); its file was left as it is.")
+            says = f"The header of run {name} cannot be read: {error!r}."
+            if outcome is None and known:
+                found.journal.end_without_outcome(name, float("nan"), (), says)
+            found.says.append(says)
     settle_and_close(storage, path, file)
 
 

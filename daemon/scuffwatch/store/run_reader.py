@@ -60,7 +60,7 @@ class RunReader:
         except RecordUnreadable:
             self._connection.close()
             raise
-        except (KeyError, ValueError, IndexError) as error:
+        except (KeyError, ValueError, IndexError, sqlite3.Error) as error:
             self._connection.close()
             raise RecordUnreadable(f"{path} holds no readable header: {error}.") from error
 

@@ -191,6 +191,11 @@ def is_damaged(error: BaseException) -> bool:
     return "malformed" in text or "not a database" in text or "corrupt" in text
 
 
+def cannot_open(error: BaseException) -> bool:
+    """Say whether an error means that there are no rights to the file, or that no file stands there."""
+    return "unable to open" in str(error).lower()
+
+
 def is_full(error: BaseException) -> bool:
     """Say whether an error means that the disk is full."""
     text = str(error).lower()
