@@ -1,0 +1,181 @@
+"""The account stays exact under any order of outages, refusals, restarts of either side and new rows."""
+
+import random
+import tempfile
+from pathlib import Path
+
+from hypothesis import settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
+
+from scuffwatch.uplink.backoff import Backoff
+from scuffwatch.uplink.ledger import Ledger
+from scuffwatch.uplink.post import Answer, Verdict
+from scuffwatch.uplink.rows import Row
+from scuffwatch.uplink.tail import Found
+from scuffwatch.uplink.timeseries import Clocks, Sender, SendRules
+
+NOW_MS = 1_800_000_000_000
+
+
+class Rows:
+    """A source of numbered rows that grows; every seventh place is a gap."""
+
+    def __init__(self) -> None:
+        self.places: list[int] = []
+        self.live = True
+
+    def streams(self, ended: frozenset[str]) -> tuple[Found, ...]:
+        """Give the one stream."""
+        return () if "s" in ended else (Found("s", 0, self.live),)
+
+    def census(self, stream: str, after: int, live: bool) -> tuple[int, int]:
+        """Give the last place and the rows up to it."""
+        fresh = [place for place in self.places if place > after]
+        return max(fresh, default=after), len(fresh)
+
+    def rows(self, stream: str, after: int, to: int, limit: int) -> list[Row]:
+        """Give rows in order."""
+        return [Row(p, NOW_MS + p, f"m v={p} {NOW_MS + p}", 1) for p in self.places if after < p <= to][:limit]
+
+
+class Server:
+    """A store that keeps what is flushed, forgets the rest when killed, and refuses what it is told to."""
+
+    def __init__(self) -> None:
+        self.kept: set[str] = set()
+        self.in_memory: set[str] = set()
+        self.down = False
+        self.poison: set[int] = set()
+        self.started_s = 1.0
+
+    def write(self, lines: list[str]) -> Answer:
+        """Take lines, or not."""
+        if self.down:
+            return Answer(Verdict.LATER, "no answer", away=True)
+        bad = [line for line in lines if line.startswith("m ") and int(line[4:].split(" ")[0]) in self.poison]
+        self.in_memory |= set(lines) - set(bad)
+        return Answer(Verdict.REFUSED, "bad line") if bad else Answer(Verdict.ACCEPTED)
+
+    def started_utc_s(self) -> float | None:
+        """Give when it started; nothing while it is down."""
+        return None if self.down else self.started_s
+
+    def close(self) -> None:
+        """Do nothing."""
+
+
+class Account(RuleBasedStateMachine):
+    """Everything that may happen, in any order."""
+
+    @initialize()
+    def start(self) -> None:
+        """Begin with nothing."""
+        self.folder = tempfile.TemporaryDirectory()
+        self.now_s = 1000.0
+        self.rows, self.server = Rows(), Server()
+        self.next_place = 1
+        self.ledger = self.opened()
+
+    def opened(self) -> Ledger:
+        """Start the uplink."""
+        ledger = Ledger(Path(self.folder.name) / "ledger.sqlite", "boot", self.now_s)
+        rules = SendRules(batch_rows=5, rewind_s=1e6, look_s=0.0, discover_s=0.0, first_pause_s=0.1, longest_pause_s=1)
+        clocks = Clocks(lambda: self.now_s, lambda: NOW_MS / 1000)
+        self.sender = Sender(self.rows, ledger, self.server, rules, clocks)
+        return ledger
+
+    @rule(n=st.integers(1, 12))
+    def more_rows(self, n: int) -> None:
+        """Record rows."""
+        for _ in range(n):
+            if self.next_place % 7:
+                self.rows.places.append(self.next_place)
+            self.next_place += 1
+
+    @rule(n=st.integers(1, 4))
+    def turn(self, n: int) -> None:
+        """Let the sender work."""
+        for _ in range(n):
+            self.now_s += 0.5
+            self.sender.turn()
+
+    @rule()
+    def outage(self) -> None:
+        """Take the server away, or bring it back."""
+        self.server.down = not self.server.down
+
+    @rule()
+    def kill(self) -> None:
+        """Kill and restart the server: what it had in memory is gone."""
+        self.server.in_memory.clear()
+        self.server.started_s += 10.0
+
+    @rule()
+    def flush(self) -> None:
+        """Let the server write what it holds."""
+        self.server.kept |= self.server.in_memory
+
+    @rule(place=st.integers(1, 60))
+    def poison(self, place: int) -> None:
+        """Let the server refuse one row from now on."""
+        self.server.poison.add(place)
+
+    @rule()
+    def restart_uplink(self) -> None:
+        """Stop the uplink and start it again."""
+        self.ledger.close()
+        self.ledger = self.opened()
+
+    @rule()
+    def release(self) -> None:
+        """Queue what was put aside anew, as a person does after the cause was found."""
+        self.server.poison.clear()
+        self.ledger.release_quarantine()
+
+    @invariant()
+    def is_exact(self) -> None:
+        """Hold the account."""
+        for standing in self.ledger.streams().values() if hasattr(self, "ledger") else ():
+            assert standing.produced == standing.sent + standing.queued + standing.quarantined
+            assert min(standing.produced, standing.sent, standing.quarantined, standing.queued) >= 0
+            assert standing.gone == 0
+
+    def teardown(self) -> None:
+        """In the end everything is home but what was put aside."""
+        if not hasattr(self, "ledger"):
+            return
+        try:
+            self._end()
+        finally:
+            self.ledger.close()
+            self.folder.cleanup()
+
+    def _end(self) -> None:
+        self.server.down = False
+        for _ in range(300):
+            self.now_s += 2.0
+            self.sender.turn()
+        totals = self.ledger.totals()
+        assert totals.queued == 0
+        assert totals.produced == len(self.rows.places)
+        home = {line for line in self.server.kept | self.server.in_memory if line.startswith("m ")}
+        aside = {place for _, place, _, _ in self.ledger.quarantine(1000)}
+        assert totals.quarantined == len(aside)
+        missing = {place for place in self.rows.places if f"m v={place} {NOW_MS + place}" not in home}
+        assert missing <= aside
+
+
+TestAccount = Account.TestCase
+TestAccount.settings = settings(max_examples=120, stateful_step_count=30, deadline=None)
+
+
+def test_pauses_grow_to_a_cap_and_no_two_rigs_keep_step() -> None:
+    one, two = Backoff(0.25, 15.0, random.Random(1)), Backoff(0.25, 15.0, random.Random(2))
+    mine, theirs = [one.next_s() for _ in range(50)], [two.next_s() for _ in range(50)]
+    assert all(0.125 <= pause_s <= 15.0 for pause_s in mine)
+    assert min(mine[10:]) >= 7.5
+    assert mine != theirs
+    assert one.next_s(at_least_s=1e9) == 15.0
+    one.worked()
+    assert one.next_s() <= 0.25
