@@ -286,7 +286,7 @@ class Sender:
             self._ledger.keep_note(STARTED_NOTE, repr(started_utc_s))
 
     def _rewind(self) -> None:
-        pass
+        self._ledger.rewind(self._clocks.boot_s() - self._rules.rewind_s)
         self.state = replace(self.state, rewinds=self.state.rewinds + 1)
 
     def _wait(self, answer: Answer) -> None:
