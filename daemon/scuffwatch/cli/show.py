@@ -34,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
         return 0
     header = reader.header
     print(f"Run {header.name}, {header.kind.value}{', simulated' if header.simulated else ''}: {header.lubricant}")
-    print(f"Outcome: {result.outcome.value if result else 'live, or ended by power loss'}")
+    print(f"Outcome: {result.outcome.value if result else 'live'}")
     if result and result.first_out:
         print(f"First-out: {result.first_out}")
     for stage in stages:

@@ -23,10 +23,11 @@ def run(args: argparse.Namespace) -> int:
     for found in results:
         if args.json:
             told = {"name": found.name, "sound": found.sound, "findings": list(found.findings)}
+            told["notes"] = list(found.notes)
             print(json.dumps(told | {"chunks": found.chunks, "samples": found.samples, "events": found.events}))
             continue
         counted = f"{found.chunks} chunks, {found.samples} samples, {found.events} events"
         print(f"{found.name}: {'whole' if found.sound else 'NOT whole'} ({counted})")
-        for sentence in found.findings:
+        for sentence in (*found.findings, *found.notes):
             print(f"  {sentence}")
     return 0 if all(found.sound for found in results) else 1

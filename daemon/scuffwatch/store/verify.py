@@ -13,7 +13,7 @@ from typing import Any
 
 from scuffwatch.model.channel import IntegerType
 from scuffwatch.model.errors import RecordUnreadable
-from scuffwatch.store import borders, chain, chunks, names, pyramid, schema
+from scuffwatch.store import borders, chain, chunks, lock, names, pyramid, schema
 from scuffwatch.store.archive import Archive, connect_read_only, open_read_only
 from scuffwatch.store.ledger import Account
 from scuffwatch.store.run_file import digest
@@ -30,6 +30,7 @@ class Verified:
         name: the run, or `journal`.
         findings: one sentence for each thing that is not as it must be.
         chunks, samples, events: how much was checked; samples of each channel.
+        notes: what is no fault of the record and must be known: it was ended by power loss, or is live.
     """
 
     name: str
@@ -37,6 +38,7 @@ class Verified:
     chunks: int = 0
     samples: int = 0
     events: int = 0
+    notes: tuple[str, ...] = ()
 
     @property
     def sound(self) -> bool:
@@ -63,11 +65,12 @@ def verify_run(data_dir: Path, name: str, progress: Progress = lambda ratio: Non
         if (data_dir / names.JOURNAL).exists():
             with open_read_only(data_dir / names.JOURNAL) as journal:
                 check.against(journal, names.plain(name))
+        check.note_end(lock.is_held(data_dir))
     except sqlite3.Error as error:
         return Verified(name, (*check.findings, f"The file cannot be read further: {error}."))
     finally:
         connection.close()
-    return Verified(name, tuple(check.findings), check.chunks, check.samples, check.events)
+    return Verified(name, tuple(check.findings), check.chunks, check.samples, check.events, tuple(check.notes))
 
 
 def verify_journal(data_dir: Path) -> Verified:
@@ -120,6 +123,8 @@ class _RunCheck:
     def __init__(self, connection: sqlite3.Connection, path: Path, progress: Progress) -> None:
         self._connection, self._path, self._progress = connection, path, progress
         self.findings: list[str] = []
+        self.notes: list[str] = []
+        self._end_known = False
         self.chunks = self.samples = self.events = 0
         self._spans: dict[Key, list[tuple[int, int]]] = {}
         self._stored: dict[Key, int] = {}
@@ -133,12 +138,21 @@ class _RunCheck:
         self._check_events()
         self._progress(1.0)
 
+    def note_end(self, held: bool) -> None:
+        """Note a file without an outcome: it is never taken for a run that was ended."""
+        last_s, chunks_ = self._connection.execute("SELECT max(t_end_s), count(*) FROM chunks").fetchone()
+        if self._connection.execute("SELECT 1 FROM result").fetchone() is None:
+            last = f"its last sample is at {last_s:.3f} s" if chunks_ else "it holds no sample"
+            live = held and not self._end_known
+            self.notes.append(f"{'A core records it now' if live else 'Ended by power loss'}; {last}.")
+
     def against(self, journal: sqlite3.Connection, name: str) -> None:
         """Check the file against the journal."""
         row = journal.execute("SELECT outcome, digest FROM runs WHERE name = ?", (name,)).fetchone()
         if row is None:
             self.findings.append("The journal does not know this run.")
             return
+        self._end_known = row[0] is not None
         result = self._connection.execute("SELECT outcome FROM result").fetchone()
         if result is not None and row[0] is not None and result[0] != row[0]:
             self.findings.append(f"The journal says the run ended as '{row[0]}', its file says '{result[0]}'.")
