@@ -9,10 +9,9 @@ import shutil
 import sqlite3
 import tempfile
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import apsw
 import pytest
@@ -21,6 +20,7 @@ from crash_disk import ModelDisk, ModelStorage, disk_of, pour_out
 from crash_feed import NAME, NO_RESERVE, T0_UTC_S, Bench, blocks, closed, event, opened, record
 from crash_kill import kills
 from crash_life import MODEL_FOLDER, Life, operations_of_a_life
+from slow_disk import SlowDisk
 
 from scuffwatch.model.event import ClockTriple, EventKind
 from scuffwatch.model.run import Outcome
@@ -29,7 +29,6 @@ from scuffwatch.store.reader import Archive
 from scuffwatch.store.recorder import Recorder
 from scuffwatch.store.rules import WriterRules
 from scuffwatch.store.space import SpaceRules
-from scuffwatch.store.storage import Connection, DiskStorage
 from scuffwatch.store.verify import verify_journal, verify_run
 
 # Where SQLite goes on after an error of the model disk, apsw reports the exception behind it as never raised.
@@ -208,6 +207,7 @@ def test_a_full_disk_keeps_room_for_ten_thousand_events(quick_dir: Path) -> None
     bench.feed(2.0, 6.0)
     assert bench.writer.space.stop_samples
     assert bench.writer.space.low
+    assert "Samples are not recorded: the disk is nearly full" in bench.writer.last_error
     for first in range(1, events, batch):
         bench.offer(*(event(n, run="") for n in range(first, first + batch)))
         bench.turn(0.1)
@@ -217,6 +217,7 @@ def test_a_full_disk_keeps_room_for_ten_thousand_events(quick_dir: Path) -> None
     bench.turn(2.0)
     bench.feed(8.0, 12.0)
     assert not bench.writer.space.stop_samples
+    assert bench.writer.last_error == ""
     bench.offer(closed(12.0))
     bench.finish()
     storage.unregister()
@@ -255,33 +256,9 @@ def test_ten_thousand_power_cuts_lose_nothing_that_was_promised(life_operations:
 # -- stalls, readers, clocks, copies
 
 
-class _Stalling(DiskStorage):
-    """The real disk, on which a commit can be made to take long."""
-
-    def __init__(self) -> None:
-        self.stall_s = 0.0
-        self.stalled = 0
-
-    def connect(self, path: Path) -> Connection:
-        return _Slow(super().connect(path), self)
-
-
-class _Slow:
-    def __init__(self, connection: Connection, disk: _Stalling) -> None:
-        self._connection, self._disk = connection, disk
-        self.executemany = connection.executemany
-        self.close = connection.close
-
-    def execute(self, sql: str, parameters: Sequence[Any] = (), /) -> Any:
-        if sql == "COMMIT" and self._disk.stall_s:
-            self._disk.stalled += 1
-            time.sleep(self._disk.stall_s)
-        return self._connection.execute(sql, parameters)
-
-
 def test_offering_costs_nothing_while_a_commit_takes_five_seconds(data_dir: Path) -> None:
     """Row 14: p99.9 of an offer stays below 5 ms, and nothing is lost."""
-    disk = _Stalling()
+    disk = SlowDisk()
     recorder = Recorder(data_dir, storage=disk, rules=WriterRules(space=NO_RESERVE))
     recorder.start()
     recorder.offer(opened(0.0))

@@ -27,6 +27,7 @@ from scuffwatch.service.commands import Desk
 from scuffwatch.service.core import Core, Now
 from scuffwatch.service.watchdog import Watchdog
 from scuffwatch.store.recorder import Recorder, boot_id
+from scuffwatch.store.storage import Storage
 
 READ_TIMEOUT_S = 0.02
 SNAPSHOT_EVERY_S = 0.1
@@ -66,17 +67,18 @@ class App:
     Args:
         paths: rig file and data folder.
         say: prints one line for the service log.
+        storage: the disk under the record; the real one by default.
     Raises:
         ConfigError: the rig file is refused.
         OperatorError: the data folder is held by another core, or cannot be written.
     """
 
-    def __init__(self, paths: Paths, say: Callable[[str], None]) -> None:
+    def __init__(self, paths: Paths, say: Callable[[str], None], storage: Storage | None = None) -> None:
         text = _read(paths.rig_file)
         self._settings = settings_file.parse(text, paths.rig_file.name)
         self._say = say
         paths.data.mkdir(parents=True, exist_ok=True)
-        self.recorder = Recorder(paths.data)
+        self.recorder = Recorder(paths.data, storage=storage)
         self.core = Core(self._settings, text, self.recorder, boot_id())
         self.desk = Desk(self.core, self._next_run_name)
         self._snapshots = SnapshotSource()
@@ -98,6 +100,7 @@ class App:
             self.recorder.close(CLOSE_DEADLINE_S)
             raise
         self.core.store_fault = self._store_fault
+        self.core.store_warning = lambda: self.recorder.status.warning
         now = read_clocks()
         self.core.started_utc_s = now.t_wall_utc_s
         self.core.event(EventKind.CORE_STARTED, "Core started; motor permit off, latched.", now)
@@ -217,9 +220,9 @@ def read_clocks() -> Now:
     return Now(time.monotonic(), time.time())
 
 
-def serve(paths: Paths, say: Callable[[str], None]) -> int:
+def serve(paths: Paths, say: Callable[[str], None], storage: Storage | None = None) -> int:
     """Run a core in this process until SIGTERM or SIGINT; see `App`."""
-    app = App(paths, say)
+    app = App(paths, say, storage)
     go_first()
     gc.freeze()
     signal.signal(signal.SIGTERM, app.stop)

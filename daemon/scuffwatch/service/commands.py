@@ -91,6 +91,9 @@ class Desk:
 
     def _open(self, command: OpenRun, now: Now) -> Reply:
         core = self._core
+        fault = core.store_fault()
+        if fault:
+            raise CommandRefused("Open a run", fault.rstrip("."), "Alarm “Not recorded” says what to do.")
         header = RunHeader(
             name=self._next_run_name(now.t_wall_utc_s),
             kind=command.kind,

@@ -95,6 +95,7 @@ class Core:
         self.interlocks = causes.interlocks(settings.guard.extraction_required, settings.guard.bath_required)
         self.last_slice: Slice | None = None
         self.store_fault: Callable[[], str] = lambda: ""
+        self.store_warning: Callable[[], str] = lambda: ""
         self.t_rig_s = float("nan")
         self.event_sequence = 0
         self.slices = 0
@@ -349,7 +350,7 @@ class Core:
             acts=acts,
             reset=reset,
             first_out=self.guard.first_out if tripped else None,
-            record_fault=self.store_fault(),
+            record_fault=self.store_fault() or self.store_warning(),
             suppress=frozenset({"interlock"}) if self._between_runs() else frozenset(),
         )
         for made in outcome.transitions:

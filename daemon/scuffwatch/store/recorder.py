@@ -35,7 +35,7 @@ class RecorderStatus:
         last_error: what is wrong now, in a sentence; empty where nothing is.
         free_bytes: room on the disk.
         writing: whether a run is open and its samples are being kept.
-        space_low: whether less than a tenth of the disk is free.
+        warning: what will be wrong soon, in a sentence; empty where nothing will: less than a tenth of the disk is free.
         refused_blocks: blocks of the open run that were older than what is stored.
     """
 
@@ -46,7 +46,7 @@ class RecorderStatus:
     last_error: str
     free_bytes: int
     writing: bool
-    space_low: bool
+    warning: str
     refused_blocks: int
 
 
@@ -129,7 +129,7 @@ class Recorder:
             last_error=error,
             free_bytes=writer.space.free_bytes,
             writing=bool(writer.run) and not error,
-            space_low=writer.space.low,
+            warning=writer.space.warns,
             refused_blocks=writer.refused_blocks,
         )
 

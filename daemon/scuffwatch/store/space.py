@@ -39,6 +39,20 @@ class Space:
         self.low = False
         self.stop_samples = False
 
+    @property
+    def says(self) -> str:
+        """Give what is wrong, or nothing: samples stop before the disk is full."""
+        if not self.stop_samples:
+            return ""
+        return f"Samples are not recorded: the disk is nearly full, {self.free_bytes >> 20} MiB left."
+
+    @property
+    def warns(self) -> str:
+        """Give what will be wrong soon, or nothing."""
+        if not self.low:
+            return ""
+        return f"The disk is nearly full: {self.free_bytes >> 20} MiB left. Delete or move old runs."
+
     def look(self, now_t_mono_s: float) -> None:
         """Look at the disk if it is time, and put the reserve back once there is room again."""
         if now_t_mono_s < self._next_look_t_mono_s:

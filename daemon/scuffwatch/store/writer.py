@@ -162,7 +162,8 @@ class Writer:
     @property
     def last_error(self) -> str:
         """Give what is wrong now, or nothing."""
-        return " ".join([*self._problems.values(), self._log.says]).strip()
+        parts = (*self._problems.values(), self._log.says, self.space.says)
+        return " ".join(part for part in parts if part)
 
     def _guarded(self, part: str, work: Callable[[], bool]) -> bool:
         now = self._mono()
@@ -390,7 +391,7 @@ class Writer:
         before = self.space.low
         self.space.look(self._mono())
         if self.space.low and not before:
-            self._say(f"The disk is nearly full: {self.space.free_bytes // 2**20} MiB left. Delete or move old runs.")
+            self._say(self.space.warns)
         self._watch_log()
         return True
 
