@@ -265,8 +265,8 @@ def test_the_short_campaign_holds_its_floors(
     events = counted(tested)
     assert len(tested) == len(klasses)
     assert len(events) >= 4 or klasses is QUIET_ONES
-    # Floors only: what is measured with thousands of rigs is the long campaign's.
-    assert sum(row.status == CAUGHT for row in events) >= 0.5 * len(events)
+    # Floors of seven events and six quiet recordings: what is measured with many rigs is the long campaign's.
+    assert sum(row.status == CAUGHT for row in events) >= 0.4 * len(events)
     assert false_trips(tested) <= 0.4 * len(tested)
 
 
