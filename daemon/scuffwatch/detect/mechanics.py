@@ -14,6 +14,7 @@ from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD,
 
 _FLOOR_SIGMAS = 3.0
 _LIGHT_SHARE = 0.3
+_QUIET_S = 2.0
 _ABOVE_SIGMAS, _BELOW_SIGMAS = 8.0, 4.0
 """A drag stands out of its noise from the first on, and no longer below the second."""
 _NOISE_MEMORY_S = 20.0
@@ -149,6 +150,7 @@ class Mechanics:
         self._idle_rate = Rate(_IDLE_MEMORY_S)
         self._held_n = math.nan
         self._largest_n = 0.0
+        self._quiet_s = 0.0
         self.friction = Drag()
         self.current = Drag()
         self.load_n = math.nan
@@ -184,21 +186,31 @@ class Mechanics:
         least_a = self._idle_a * math.sqrt((1.0 + self._idle_share) ** 2 - 1.0)
         torque_a = math.sqrt(max(current_a * current_a - self._idle_a * self._idle_a, 0.0))
         self.current.read(torque_a, current is not None and current.fresh, by_load_n, dt_s, least_a)
-        self.loaded = self.friction.is_above_noise if not self.has_load else self._is_loaded()
+        self.loaded = self.friction.is_above_noise if not self.has_load else self._is_loaded(dt_s)
 
-    def _is_loaded(self) -> bool:
+    def _is_loaded(self, dt_s: float) -> bool:
         """Say whether the contact carries load, where the load is measured.
 
         A light load whose friction does not stand out of its noise is a hanger on a pin that hardly touches. Under a
         heavy one it is the friction cell that says nothing: then the motor speaks alone.
         """
         friction = self.friction
-        if friction.y != friction.y or friction.is_above_noise:
+        if friction.y != friction.y:
+            self._quiet_s = _QUIET_S
+            return True
+        if friction.is_above_noise:
+            self._quiet_s = 0.0
             return True
         if self.load_n < _LIGHT_SHARE * self._largest_n or not self._largest_n:
             return False
         friction.y = math.nan
+        self._quiet_s += dt_s
         return True
+
+    @property
+    def friction_is_quiet(self) -> bool:
+        """Say whether the friction cell has said nothing for 2 s under a heavy load; else it only swings."""
+        return self._quiet_s >= _QUIET_S
 
     def _by_load_n(self, in_motion: bool) -> float:
         held_n = self._held_n

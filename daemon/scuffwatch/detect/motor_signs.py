@@ -17,11 +17,11 @@ _MATURE_S = 1.0
 _DOWN_SHARE = 0.6
 _RISEN_RATIO = 1.15
 _AS_AT_START = 0.9
-_BLIND_TIMES = 1.25
 _UNUSUAL_LOW = 0.8
 _UNUSUAL_SLOWER = 5.0
 
 
+_BLIND_SHARE = 0.65
 _EXPLAINS_RATIO = 1.3
 
 
@@ -199,9 +199,9 @@ class MotorSigns:
     def alone_limit_a(self) -> float:
         """Give the current beyond which it is a jam without a tachometer, A; NaN before anything is usual.
 
-        `alone_ratio` x what load and friction explain (a quarter more where neither is measured: a weight may have been
-        hung on), and at least half of this motor's own start surge. Or as high as that surge was, where one was seen,
-        and above 1.5 x what is explained.
+        `alone_ratio` x what load and friction explain, and at least half of this motor's own start surge. Or as high as
+        that surge was, where one was seen, and above 1.5 x what is explained. Where neither load nor friction is
+        measured a weight looks like a jam: there only the surge counts, and without one the current says nothing.
         """
         p, usual = self._params, self.usual_current_a.value
         idle = p.no_load_current_a if 0.0 < p.no_load_current_a < usual else 0.0
@@ -209,7 +209,10 @@ class MotorSigns:
         friction = _ratio(self.friction, self._recent_friction.value)
         explained = idle + (usual - idle) * max(1.0, load, load * friction)
         blind = self.load_n != self.load_n and self.friction != self.friction
-        limit_a = max((_BLIND_TIMES if blind else 1.0) * p.alone_ratio * explained, 0.5 * self.surge_a)
+        if blind:
+            surge_a = _BLIND_SHARE * self.surge_a if self.surge_seen else math.inf
+            return max(surge_a, p.alone_ratio * explained)
+        limit_a = max(p.alone_ratio * explained, 0.5 * self.surge_a)
         return min(limit_a, max(_AS_AT_START * self.surge_a, p.up_ratio * explained)) if self.surge_seen else limit_a
 
     @property

@@ -32,6 +32,8 @@ _ACCEPT_S = 3.0
 """A level that has been followed for so long was a weight's."""
 _RAMP = 0.25
 _NOISE_TIMES = 3.5
+_BURST_APART_S = 0.5
+_UNSEEN_UNREST = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +45,7 @@ class ScuffParams:
         jump, jump_sum_s: the fast way: rise that counts, and the rise beyond it summed over time, s.
         jump_in_motion: added while the load is in motion, or where no load is measured.
         weight_times: where no load is measured, rise of the drag over the largest step that was a weight.
+        unseen_s: where no load is measured, a far and restless rise with two further kinds for so long, s.
         weights_least: so many such steps must have been seen.
         beyond_s: a friction force that rose fast and has been beyond its range for so long, s.
         rise, low_rise, rise_s: the slow way: mean and lowest above usual, and for how long, s.
@@ -53,6 +56,7 @@ class ScuffParams:
         together_s: a kind counts so long after it was last seen, s.
         settle_s: after a start nothing is learned for so long, s.
         warn_rise, warn_low_rise, warn_s: a warning with a second kind.
+        crept, crept_unrest: a warning by slow rise since the level was learned, with another kind or so much unrest.
         burst, burst_count, burst_fade_s: rise of a burst, how many make a warning, and how fast they fade, s.
         warn_clear_s: a warning clears so long after its last evidence, s.
     """
@@ -63,6 +67,7 @@ class ScuffParams:
     jump_in_motion: float = 0.35
     weight_times: float = 2.5
     weights_least: int = 2
+    unseen_s: float = 1.5
     beyond_s: float = 0.05
     rise: float = 0.30
     low_rise: float = 0.18
@@ -80,6 +85,8 @@ class ScuffParams:
     warn_rise: float = 0.2
     warn_low_rise: float = 0.1
     warn_s: float = 0.5
+    crept: float = 0.25
+    crept_unrest: float = 1.5
     burst: float = 0.12
     burst_count: float = 2.5
     burst_fade_s: float = 20.0
@@ -123,7 +130,8 @@ class ScuffWatch:
         self.nearness = 0.0
         self._fast_sum_s = self._slow_s = self._high_s = self._warn_s = self._beyond_s = 0.0
         self._bursts = 0.0
-        self._burst_s = 0.0
+        self._burst_s = self._unseen_s = 0.0
+        self._since_burst_s = math.inf
         self._since_warn_s = math.inf
         self._since_stick_slip_s = math.inf
         self._swing_s = 0.0
@@ -266,7 +274,12 @@ class ScuffWatch:
         mechanics = self._mechanics
         if mechanics.friction.y == mechanics.friction.y and self._friction.is_known:
             return self._friction
-        if self._load_seen and mechanics.current.y == mechanics.current.y and self._current.is_known:
+        if (
+            self._load_seen
+            and mechanics.friction_is_quiet
+            and mechanics.current.y == mechanics.current.y
+            and self._current.is_known
+        ):
             return self._current
         return None
 
@@ -304,12 +317,21 @@ class ScuffWatch:
         self._slow_s = self._slow_s + dt_s if slow else 0.0
         high = steady and track.rise >= max(p.high_rise, weight) and track.low_rise >= p.high_low_rise
         self._high_s = self._high_s + dt_s if high else 0.0
+        self._unseen_s = self._unseen_s + dt_s if self._is_no_weight(track, others) else 0.0
         self.nearness = max(self._fast_sum_s / p.jump_sum_s, track.rise / p.high_rise)
         if self._fast_sum_s >= p.jump_sum_s or (self._beyond_s >= p.beyond_s and weight < math.inf):
             return "fast"
-        if self._slow_s >= p.rise_s:
+        if self._slow_s >= p.rise_s or self._unseen_s >= p.unseen_s:
             return "slow"
         return "high" if self._high_s >= p.high_s else ""
+
+    def _is_no_weight(self, track: Track, others: list[Kind]) -> bool:
+        """Say whether a rise that nobody measured the load of is too restless and too loud or hot for a weight."""
+        if self._mechanics.has_load or len(others) < 2 or Kind.VARIABILITY not in others:
+            return False
+        p = self._params
+        far = track.rise >= p.high_rise and track.low_rise >= p.rise
+        return far and track.restless >= _UNSEEN_UNREST
 
     def _noise_of(self, track: Track) -> float:
         """Give how restless y is by nature: as usual on this rig, and at least as its channel's noise makes it."""
@@ -340,7 +362,8 @@ class ScuffWatch:
             and track.rise >= p.warn_rise
             and track.low_rise >= p.warn_low_rise
         )
-        self._warn_s = self._warn_s + dt_s if near and others else 0.0
+        crept = phase is Phase.FOLLOW and track.crept >= p.crept and (bool(others) or track.restless >= p.crept_unrest)
+        self._warn_s = self._warn_s + dt_s if (near and others) or (crept and track.low_rise > 0.0) else 0.0
         bursting = self._bursts >= p.burst_count
         if bursting or self._warn_s >= p.warn_s:
             self._since_warn_s = 0.0
@@ -356,15 +379,18 @@ class ScuffWatch:
     def _count_bursts(self, track: Track, phase: Phase, dt_s: float) -> None:
         p = self._params
         self._bursts -= self._bursts * dt_s / p.burst_fade_s
-        if phase is not Phase.FOLLOW:
+        if phase is not Phase.FOLLOW and (self._load_seen or not track.is_known):
             self._burst_s = 0.0
             return
-        above = track.fast - track.base >= max(p.burst, 5.0 * self._noise_of(track))
-        if above:
+        noise = self._noise_of(track)
+        self._since_burst_s += dt_s
+        # A swing that goes as far below what is usual as above it is stick-slip, not a burst.
+        if track.fast - track.base >= max(p.burst, 5.0 * noise) and track.low_rise > -max(0.1, 4.0 * noise):
             self._burst_s += dt_s
             return
-        if 0.03 <= self._burst_s <= 1.5:
+        if 0.03 <= self._burst_s <= 1.5 and self._since_burst_s >= _BURST_APART_S:
             self._bursts += 1.0
+            self._since_burst_s = 0.0
         self._burst_s = 0.0
 
     def _judge_swing(self, s: Slice, track: Track, phase: Phase) -> tuple[Finding, ...]:

@@ -18,6 +18,7 @@ _SMALL_RISE, _EVIDENCE_RISE = 0.1, 0.25
 _UNREST_S, _USUAL_UNREST_S = 0.7, 60.0
 _CEILING_FADE_S, _CEILING_LEARN_S = 40.0, 3.0
 _LEARN_S = 3.0
+_LEVEL_S = 300.0
 _STEP_CAP = math.log(2.2)
 _RESTART_CAP = math.log(1.25)
 _LEAST_UNREST = 0.01
@@ -52,6 +53,7 @@ class Track:
         self._lows: deque[tuple[float, float]] = deque()
         self.base = math.nan
         self._cap = math.inf
+        self._level = math.nan
         self._first_base = math.nan
         self._usual_unrest = Growing(_USUAL_UNREST_S)
         self._fall, self._lift = Rate(_FALL_S), Rate(_CEILING_LEARN_S)
@@ -150,11 +152,15 @@ class Track:
         self._learned_s += dt_s
         target = self.mean if first or self.base != self.base else self.base
         target += (self.mean - target) * min(1.0, dt_s / self._learned_s)
-        self.base = min(target, self._cap)
+        self.base = self._level = min(target, self._cap)
         self._usual_unrest.learn(self.unrest, dt_s)
 
     def _follow(self, dt_s: float) -> None:
         rise = self.mean - self.base
+        if self.base < self._level:
+            self._level = self.base
+        else:
+            self._level += (self.base - self._level) * dt_s / _LEVEL_S
         if rise <= 0.0:
             self.base += rise * self._fall.share(dt_s)
         else:
@@ -170,6 +176,11 @@ class Track:
         if rise < _EVIDENCE_RISE:
             slower = 1.0 if self.unrest < 2.0 * max(self._usual_unrest.value, _LEAST_UNREST) else 20.0
             self._usual_unrest.learn(self.unrest, dt_s, slower)
+
+    @property
+    def crept(self) -> float:
+        """Give how far the baseline and what is above it have risen since the level was learned."""
+        return self.mean - self._level
 
     @property
     def restless(self) -> float:

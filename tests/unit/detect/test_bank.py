@@ -52,7 +52,8 @@ def test_the_current_limit_does_not_count_a_start_surge() -> None:
 
 def test_heat_is_announced_before_it_is_there() -> None:
     story = [*START, Act(30.0, pin_degc=(60.0, 130.0))]
-    assert summary(found(story))[1:] == [("overheat", "WARN"), ("overheat", "TRIP")]
+    # announced, tripped as far ahead as the sensor may lag behind, and once more at the limit itself
+    assert summary(found(story))[1:] == [("overheat", "WARN"), ("overheat", "TRIP"), ("overheat", "TRIP")]
 
 
 def test_a_frozen_force_is_a_sensor_fault() -> None:
