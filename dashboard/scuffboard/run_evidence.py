@@ -51,6 +51,9 @@ RIVALS = {
     FindingKind.MOTOR_SUPPLY_LOST: "loss of the motor's supply",
     FindingKind.STICK_SLIP: "stick-slip",
 }
+AT_THE_CONTACT = frozenset(
+    kind.value for kind in (FindingKind.SCUFFING_ONSET, FindingKind.FRICTION_LIMIT, FindingKind.OVERLOAD)
+)
 _UNIT = re.compile(r"_(?:ratio|count|degc|rpm|hz|db|(?:m|k|db)_s|n|a|s|mm|mm3|mpa)$")
 
 
@@ -113,19 +116,21 @@ def short(value: float) -> str:
 
 
 def silent_words(raw: Json, items: Sequence[Json], channels: frozenset[str]) -> list[str]:
-    """Give, for scuffing, what each kind that is not among the evidence did: nothing yet, or it has no channel."""
+    """Give, for scuffing, which kinds are not among the evidence: they did not speak, or have no channel to."""
     if raw.get("kind") != FindingKind.SCUFFING_ONSET.value:
         return []
     spoke = {item["kind"] for item in items}
     made = []
     for kind, (label, _, sources) in KINDS.items():
         if kind not in spoke and sources:
-            made.append(f"{label}: {'below its limit' if channels & set(sources) else 'no channel, blind to it'}")
+            made.append(f"{label}: {'did not speak' if channels & set(sources) else 'no channel, blind to it'}")
     return made
 
 
 def rival_words(raw: Json, all_found: Sequence[Json]) -> str:
-    """Give which other causes had not been found in the seconds before, or nothing where all had."""
+    """Give, for what is seen at the contact, which other causes had not been found in the seconds before."""
+    if raw.get("kind") not in AT_THE_CONTACT or raw.get("level") == "notice":
+        return ""
     t_s = float(raw["t_rig_s"])
     near = {str(f.get("kind")) for f in all_found if t_s - RIVALS_BACK_S <= float(f["t_rig_s"]) <= t_s}
     absent = [label for kind, label in RIVALS.items() if kind.value not in near]
@@ -147,7 +152,7 @@ def view(events: Iterable[Event], channels: Iterable[str], t0_s: float, zone_s: 
                 "says": str(raw.get("says") or ""),
                 "items": items,
                 "silent": silent_words(raw, items, fitted),
-                "rivals": rival_words(raw, rows) if raw["level"] != "notice" else "",
+                "rivals": rival_words(raw, rows),
             }
         )
     return made

@@ -221,7 +221,9 @@ def test_whatever_freezes_is_seen_within_two_seconds(board: Board, tabs: Tabs, t
             alive_again([cored, wired])
         for page in (served, wired):
             page.context.close()
-    assert max(took_s) <= 2.0, sorted(took_s)[-5:]
+    took_s.sort()
+    print(f"{2 * len(took_s)} freezes seen after p50 {took_s[len(took_s) // 2]:.2f} s, worst {took_s[-1]:.2f} s")
+    assert took_s[-1] <= 2.0, took_s[-5:]
 
 
 def test_a_core_silent_and_a_server_gone_are_told_apart(board: Board, tabs: Tabs, tmp_path: Path) -> None:
@@ -434,7 +436,7 @@ def test_a_finding_is_shown_on_the_time_axis_and_the_record_is_verified(board: B
     until(page, "document.getElementById('zspan').textContent.startsWith('42:26')")
     page.click("#verify")
     until(page, "document.querySelector('#verified .strong')")
-    assert "is missing" in page.inner_text("#verified")  # the invented record has no file
+    assert "is not the name of a run" in page.inner_text("#verified")  # the invented record has no file
 
 
 def test_an_alarm_is_acknowledged_by_its_key(board: Board, tabs: Tabs) -> None:
@@ -584,3 +586,21 @@ def test_only_an_alarm_nobody_has_acknowledged_flashes_and_text_never_does(board
     assert {text for _, text in seen} == {"visible"}
     into(page, board, "acknowledged")
     assert {mark for mark, _ in page.evaluate(probe("flash"), 1500)} == {"visible"}
+
+
+@pytest.mark.parametrize(("width_mm", "distance_m"), [(531.0, 0.7), (217.0, 0.5), (300.0, 0.6)])
+def test_a_described_glass_makes_near_text_as_large_as_is_needed(
+    board: Board, tabs: Tabs, width_mm: float, distance_m: float
+) -> None:
+    context = tabs.context(TABLET)
+    page = context.new_page()
+    page.goto(f"{board.url}/settings")
+    page.fill("[name=near_mm]", str(width_mm))
+    page.fill("[name=near_m]", str(distance_m))
+    page.click("#glass [type=submit]")
+    assert page.locator("#minutes tr").last.inner_text().split("\t")[-1].startswith("enough")
+    for path in ("/alarms", "/bench", "/settings"):
+        page.goto(f"{board.url}{path}")
+        until(page, IS_LIVE)
+        for text in page.evaluate(TEXTS):
+            assert arcminutes(text["px"], width_mm, TABLET["width"], 1000.0 * distance_m) >= 16.0, (path, text)

@@ -65,10 +65,10 @@ def test_every_kind_the_scuffing_detector_can_bring_has_words_and_a_kind() -> No
 def test_what_did_not_speak_is_told_from_what_could_not() -> None:
     warning, trip = run_evidence.view(as_events(seen()), ALL, 0.0, 0.0)
     assert (warning["mark"], trip["mark"]) == ("W", "T")
-    assert warning["silent"] == ["Variability: below its limit", "Thermal: below its limit"]
-    assert trip["silent"] == ["Variability: below its limit"]
+    assert warning["silent"] == ["Variability: did not speak", "Thermal: did not speak"]
+    assert trip["silent"] == ["Variability: did not speak"]
     blind = run_evidence.view(as_events(seen()), ("friction_force_n",), 0.0, 0.0)[0]
-    assert blind["silent"] == ["Variability: below its limit", "Thermal: no channel, blind to it"]
+    assert blind["silent"] == ["Variability: did not speak", "Thermal: no channel, blind to it"]
 
 
 def test_other_causes_are_ruled_out_only_where_they_had_not_been_found() -> None:
@@ -78,6 +78,12 @@ def test_other_causes_are_ruled_out_only_where_they_had_not_been_found() -> None
     *_, last = run_evidence.view(as_events([*seen(), stall]), ALL, 0.0, 0.0)
     assert "stall" not in last["rivals"]
     assert "jam" in last["rivals"]
+
+
+def test_what_is_not_seen_at_the_contact_rules_nothing_out() -> None:
+    fault = {"kind": "sensor_fault", "level": "trip", "t_rig_s": 3.0, "evidence": [], "says": "Sensor fault."}
+    (row,) = run_evidence.view(as_events([fault]), ALL, 0.0, 0.0)
+    assert (row["rivals"], row["silent"], row["items"]) == ("", [], [])
 
 
 def test_a_trip_by_an_input_is_listed_once_and_a_trip_by_a_detector_not_twice() -> None:

@@ -2,6 +2,7 @@
 
 import random
 import signal
+import struct
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,6 +15,8 @@ from tabs import DEMOTED, IS_LIVE, TABLET, Tabs, expect_demoted, far, until
 from scuffwatch.model.channel import FRICTION_FORCE, NORMAL_LOAD
 from scuffwatch.store.reader import Archive, RunReader
 
+ROOT = Path(__file__).parents[2]
+PICTURE = ROOT / "dashboard" / "pictures" / "wall.png"
 pytestmark = [pytest.mark.browser, pytest.mark.rig]
 
 WATCH_S = 2.0
@@ -208,3 +211,30 @@ def one_stretch(own: RealRig, tabs: Tabs, how: str) -> tuple[list[float], float]
     if how == "killed":
         own.start_pages()
     return list(lateness_ms), took_s
+
+
+# --- the picture of the README -----------------------------------------------------------------------------------
+
+
+@pytest.mark.long
+@pytest.mark.timeout(900)
+def test_the_picture_of_the_readme_is_drawn_from_a_healthy_run(data_dir: Path, tabs: Tabs) -> None:
+    with real_rig(data_dir, "healthy", speed=5.0) as own:
+        wall = tabs.open(f"{own.url}/wall?theme=day")
+        own.run_under_load()
+        until(wall, "document.querySelector('#run .far').textContent.startsWith('Stage 7')", timeout_s=240.0)
+        wall.wait_for_timeout(6000)
+        shown = [far(wall, line).split()[0] for line in ("permit", "cause", "run", "data")]
+        assert shown == ["PERMITTED", "No", "Stage", "SIMULATED"]
+        PICTURE.parent.mkdir(exist_ok=True)
+        wall.screenshot(path=PICTURE)
+        own.session.live.close()
+        wall.context.close()
+
+
+def test_the_readme_shows_the_picture_of_the_wall() -> None:
+    data = PICTURE.read_bytes()
+    assert data[:8] == b"\x89PNG\r\n\x1a\n"
+    assert struct.unpack(">II", data[16:24]) == (1920, 1080)  # IHDR, PNG specification 11.2.2
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert f"]({PICTURE.relative_to(ROOT).as_posix()})" in readme

@@ -3,6 +3,7 @@
 const STEP_S = 0.5;
 const RECENT_ROWS = 120;
 const LONG_ROWS = 400;
+const HOLE_STEPS = 2.5, AGAIN_MS = 2000;
 
 export const goodValues = (frame) => Object.fromEntries(
   Object.entries(frame.channels || {}).filter(([, c]) => c.value !== null && c.value !== undefined && c.quality !== "bad").map(([name, c]) => [name, c.value]));
@@ -17,12 +18,16 @@ export class History {
     this.version = 0;
     this.key = null;
     this.loading = false;
+    this.holed = false;
+    this.loadedMs = -Infinity;
     this.seenMs = -Infinity;
   }
 
   async load() {
     if (this.loading) return;
     this.loading = true;
+    this.holed = false;
+    this.loadedMs = performance.now();
     try {
       const got = await (await fetch("/history", { cache: "no-store" })).json();
       this.run = got.run;
@@ -36,8 +41,8 @@ export class History {
   accept(frame) {
     const values = goodValues(frame), now = performance.now();
     for (const [name, value] of Object.entries(values)) this.lastGood[name] = { value, t_wall_utc_s: frame.t_wall_utc_s };
-    const key = `${frame.server}|${frame.run?.name}|${frame.run?.stage}`;
-    if (key !== this.key || now - this.seenMs > 3000) { this.key = key; this.load(); }
+    const key = `${frame.server}|${frame.run?.name}|${frame.run?.stage}|${frame.permit?.state}`;
+    if (key !== this.key || now - this.seenMs > 3000 || (this.holed && now - this.loadedMs > AGAIN_MS)) { this.key = key; this.load(); }
     this.seenMs = now;
     const last = this.recent.at(-1);
     if (!last || Math.abs(frame.t_rig_s - last[0]) >= STEP_S) {
@@ -56,7 +61,11 @@ export class History {
         last[1][name] = Math.min(value, last[1][name] ?? value);
         last[2][name] = Math.max(value, last[2][name] ?? value);
       }
-    } else track.rows.push([start, { ...values }, { ...values }]);
+    } else {
+      // this page may have been too slow where the server was not: what it missed is no gap
+      if (last && start - last[0] > HOLE_STEPS * track.step_s) this.holed = true;
+      track.rows.push([start, { ...values }, { ...values }]);
+    }
     if (track.rows.length > LONG_ROWS) this.key = null;
   }
 }

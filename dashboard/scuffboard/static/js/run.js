@@ -10,11 +10,12 @@ const host = byId("plots"), rows = [];
 const AROUND_S = 15, LEAST_SPAN_S = 0.02, FETCH_MS = 120, AXIS_H = 34;
 const css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 const view = { t0: data.t0_s, t1: data.t1_s };
+const tripAt = data.marks.find((m) => m.kind === "tripped")?.t_s ?? null;
 let asked = 0, timer = null, busy = false;
 
 // run time, with fractions where the picture is short
 function label(t) {
-  const s = t - data.t0_s, span = view.t1 - view.t0, sign = s < 0 ? "−" : "", a = Math.abs(s);
+  const s = t - data.t0_s, span = view.t1 - view.t0, sign = s < -5e-4 ? "−" : "", a = Math.abs(s);
   if (span > 20) return sign + mmss(a + 1e-6);
   return `${sign}${Math.floor(a / 60)}:${(a % 60).toFixed(span > 2 ? 1 : 3).padStart(span > 2 ? 4 : 6, "0")}`;
 }
@@ -66,7 +67,7 @@ function drawOver(u, first) {
     const trip = mark.kind === "tripped";
     c.strokeStyle = css(trip ? "--trip-mark" : "--mark"); c.lineWidth = (trip ? 3 : 1.5) * px; c.setLineDash(trip ? [] : [3 * px, 4 * px]);
     c.beginPath(); c.moveTo(at, top); c.lineTo(at, top + height); c.stroke();
-    if (first && trip) { c.setLineDash([]); c.fillStyle = css("--ink"); c.font = `600 ${15 * px}px Rig`; const flip = at - left < width / 2; c.textAlign = flip ? "left" : "right"; c.fillText("tripped", at + (flip ? 6 : -6) * px, top + height - 8 * px); }
+    if (first && trip && mark.t_s === tripAt) { c.setLineDash([]); c.fillStyle = css("--ink"); c.font = `600 ${15 * px}px Rig`; const flip = at - left < width / 2; c.textAlign = flip ? "left" : "right"; c.fillText("tripped", at + (flip ? 6 : -6) * px, top + height - 8 * px); }
   }
   c.restore();
 }
@@ -106,7 +107,7 @@ function makeRow(channel, i) {
     cursor: { sync: { key: "run" }, drag: { x: true, y: false }, points: { show: false } },
     scales: { x: { time: false, range: () => [view.t0, view.t1] }, y: { range: () => row.fixedRange ?? [0, 1] } },
     axes: [{ ...axis, show: last, size: AXIS_H, space: 90, values: (u, v) => v.map(label) },
-      { ...axis, size: phone ? 48 : 58, gap: 4, splits: () => { const [a, b] = row.fixedRange ?? [0, 1]; return [a, (a + b) / 2, b]; }, values: (u, v) => v.map((x) => fixed(x, Math.abs(row.fixedRange?.[1] ?? 1) <= 1 ? 2 : 0)) }],
+      { ...axis, size: phone ? 48 : 58, gap: 4, splits: () => { const [a, b] = row.fixedRange ?? [0, 1]; return [a, (a + b) / 2, b]; }, values: (u, v) => v.map((x) => fixed(x, Math.abs(row.fixedRange?.[1] ?? 1) <= 1 ? 2 : Number.isInteger(x) ? 0 : 1)) }],
     series: [{}, stems ? { stroke: () => css("--trace"), fill: () => css("--trace"), width: 0, paths: globalThis.uPlot.paths.bars({ size: [0.5, 5, 5] }), points: { show: false } } : { stroke: () => css("--trace"), width: 1.5, spanGaps: false, points: { show: false } }, { stroke: null, points: { show: false }, spanGaps: false }, { stroke: null, points: { show: false }, spanGaps: false }],
     bands: [{ series: [3, 2], fill: () => `${css("--trace")}40` }],
     hooks: { drawClear: [(u) => drawUnder(u, row, i === 0)], draw: [(u) => drawOver(u, i === 0)], setCursor: [(u) => readOut(u, row)],
@@ -163,7 +164,7 @@ function show(t0, t1, pressed) {
   return words;
 }
 
-const trip = data.marks.find((m) => m.kind === "tripped")?.t_s ?? null, lastStage = data.stages.at(-1);
+const trip = tripAt, lastStage = data.stages.at(-1);
 const VIEWS = {
   all: [data.t0_s, data.t1_s],
   stage: lastStage ? [lastStage.t0_s, lastStage.t1_s ?? data.t1_s] : null,

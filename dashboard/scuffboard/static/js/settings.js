@@ -1,6 +1,6 @@
 // What this browser knows of its own glass, and the arcminutes that follow.
 import { byId, h, put } from "./dom.js";
-import { arcmin, glass, keepGlass } from "./sizes.js";
+import { arcmin, glass, keepGlass, nearFont } from "./sizes.js";
 import { deskPage } from "./desk.js";
 
 const form = byId("glass");
@@ -12,6 +12,14 @@ function reach(font_units, needed, width_mm) {
   return d - 0.05;
 }
 
+// without a description the near pages are drawn for 531 mm at 0.7 m, the bench for a 217 mm tablet at 0.5 m
+function nearRow(width, distance) {
+  const what = "Near pages, smallest text";
+  if (!(width > 0 && distance > 0)) return [what, "0.7 m", arcmin(16, 531, 1920, 0.7), 16, "as drawn, on a picture 531 mm wide with 1920 px; describe this one to be sure"];
+  const px = nearFont(width, distance, innerWidth), got = arcmin(px, width, innerWidth, distance);
+  return [what, `${distance} m`, got, 16, got >= 16 ? `enough, at ${px.toFixed(1)} px` : "too small from there: come nearer, or take a larger screen"];
+}
+
 function show() {
   const width = form.elements.width_mm.valueAsNumber, distance = form.elements.distance_m.valueAsNumber;
   if (!(width > 0 && distance > 0)) return;
@@ -20,6 +28,7 @@ function show() {
     ["Wall, the five lines", `${distance} m`, far, 22, far >= 22 ? "enough" : best >= 22 ? `${best.toFixed(1)}′ without the climb: the wall does this by itself` : `too small from there; enough up to ${reach(176, 22, width).toFixed(1)} m`],
     ["Wall, near strip and captions", "1.5 m", near, 16, near >= 16 ? "enough" : `too small from there; enough up to ${reach(36, 16, width).toFixed(1)} m`],
   ];
+  rows.push(nearRow(form.elements.near_mm.valueAsNumber, form.elements.near_m.valueAsNumber));
   put(byId("minutes"), JSON.stringify(rows), () => rows.map(([what, at, got, need, says]) => h("tr", {}, h("td", {}, what), h("td", { class: "num" }, at), h("td", { class: "num" }, `${got.toFixed(1)}′`), h("td", { class: "num" }, `≥ ${need}′`), h("td", {}, says))));
 }
 

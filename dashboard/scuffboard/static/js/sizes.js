@@ -38,11 +38,13 @@ export function wallSizes() {
   root.classList.toggle("from-afar", needed > FAR_UNITS * 1.01);
 }
 
+const NEAR_LEAST_PX = 14, NEAR_MOST_PX = 30, NEAR_NEEDED = 16.3;
+export const nearFont = (near_mm, near_m, width_px) => Math.min(NEAR_MOST_PX, Math.max(NEAR_LEAST_PX, fontFor(NEAR_NEEDED, near_mm, width_px, near_m)));
+
 // Near screens: the smallest text at 16.3' where the glass has been described; else the page's own size.
 export function nearSizes() {
   const { near_mm, near_m } = glass();
   if (!near_mm || !near_m) return;
-  const px = fontFor(16.3, near_mm, innerWidth, near_m);
-  document.documentElement.style.setProperty("--root-own", `${Math.min(30, Math.max(14, px)).toFixed(2)}px`);
+  document.documentElement.style.setProperty("--root-own", `${nearFont(near_mm, near_m, innerWidth).toFixed(2)}px`);
   document.documentElement.classList.add("own-size");
 }

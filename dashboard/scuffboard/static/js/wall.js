@@ -36,13 +36,14 @@ function limitBar(channel, shown) {
       : [svg("rect", { class: "bar-fill", x: 0, y: 4, width: x(channel.value), height: 40 }), svg("path", { class: "bar-now", d: `M${x(channel.value)} 0V48` })],
     has("warn") ? svg("path", { class: "bar-warn", d: `M${x(channel.warn)} -4V52` }) : null,
     has("trip") ? svg("path", { class: "bar-trip", d: `M${x(channel.trip)} -4V52` }) : null,
-    barWords(channel, x, has))) };
+    dead ? barWord(0, shown.why, "start") : barWords(channel, x, has))) };
 }
+
+const barWord = (v, words, anchor) => svg("text", { class: "bar-word", x: v, y: 92, "text-anchor": anchor }, words);
 
 // two limits close together share one caption, so that they never overprint
 function barWords(channel, x, has) {
-  const place = (v, words, anchor) => svg("text", { class: "bar-word", x: v, y: 92, "text-anchor": anchor }, words);
-  const w = `warn ${short(channel.warn)}`, t = `trip ${short(channel.trip)}`;
+  const place = barWord, w = `warn ${short(channel.warn)}`, t = `trip ${short(channel.trip)}`;
   if (!has("warn") && !has("trip")) return place(0, "no limit set", "start");
   if (!has("trip")) return place(Math.min(BAR_W - 90, Math.max(90, x(channel.warn))), w, "middle");
   if (!has("warn")) return place(Math.min(BAR_W - 90, Math.max(90, x(channel.trip))), t, "middle");
@@ -57,7 +58,7 @@ function valueLine(frame, standing) {
   const dead = ["stale", "undefined", "nodata"].includes(shown.kind);
   const fact = { cls: dead || shown.kind === "bad" ? "demoted" : "", far: shown.text, light: channel.unit === "r/min" ? "rpm" : shown.unit,
     reads: dead ? "no current value" : shown.kind === "bad" ? "bad value" : null };
-  if (name === "friction_coefficient") fact.letter = "µ"; else fact.mark = tripped ? "ring" : "info";
+  if (name === "friction_coefficient") fact.letter = "µ"; else fact.mark = name === "ring_speed_rpm" ? "ring" : "info";
   if (shown.kind === "bad") fact.light = shown.unit;
   const node = byId("value");
   if (node.getAttribute("aria-label") !== channel.label) node.setAttribute("aria-label", channel.label);
