@@ -20,8 +20,9 @@ from scuffwatch.model.event import ClockTriple, EventKind
 from scuffwatch.store.reader import Archive
 from scuffwatch.uplink.alert_book import AlertBook
 from scuffwatch.uplink.alert_rules import after_quiet, causes_of, due_utc_s
-from scuffwatch.uplink.alert_send import AppriseWay, LogWay, Way
+from scuffwatch.uplink.alert_send import LogWay, Way
 from scuffwatch.uplink.alerts import AlertDesk, Courier, silent
+from scuffwatch.uplink.apprise_way import AppriseWay
 from scuffwatch.uplink.pictures import Pictures
 from scuffwatch.uplink.settings import Alerts, Channel
 

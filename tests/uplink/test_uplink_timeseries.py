@@ -1,12 +1,13 @@
 """Every row of the record gets to a real store once, whatever happens in between."""
 
+import json
 import math
 import time
 from pathlib import Path
 
 import numpy as np
 import pytest
-from crash_feed import NAME, record
+from crash_feed import NAME, T0_UTC_S, record
 from crash_feed import Bench as Feed
 from sending import RIG, Bench, bench, check, send_all
 from servers import FaultProxy, VictoriaMetrics
@@ -268,3 +269,16 @@ def test_rows_of_a_clock_that_was_not_set_are_put_aside(recorded: Path, store: V
     assert sending.ledger.totals().quarantined == GROUPS * STEPS
     assert "before 2020" in sending.ledger.quarantine()[0][3]
     sending.close()
+
+
+def test_every_ready_query_finds_something_in_a_real_store(recorded: Path, store: VictoriaMetrics) -> None:
+    sending = bench(recorded, store.url)
+    finish(sending, recorded, store)
+    lines = (Path(__file__).parents[2] / "deploy" / "store" / "queries.txt").read_text().splitlines()
+    queries = [line for line in lines if line and not line.startswith("#")]
+    assert len(queries) == 9
+    at = str(T0_UTC_S + RUN_S - 1.0)
+    for query in queries:
+        asked = query.replace("RIG", RIG).replace("RUN", NAME)
+        told = json.loads(store.get("/api/v1/query", query=asked, time=at, nocache="1"))
+        assert told["data"]["result"], query

@@ -15,6 +15,8 @@ from scuffwatch.cli.processes import Children
 PORT = 8180
 HOST = "127.0.0.1"
 LINE_EVERY_S = 0.5
+MAIL_LOG = "mail.log"
+RIG = "rig 2"
 REST_S = 8.0
 """How long a finished run stands on the screens before it is closed."""
 
@@ -48,9 +50,21 @@ def _start(session: Session, children: Children, folder: Path, port: int) -> Non
     print(f"Wall screen:     {address}/wall")
     print(f"Bench:           {address}/bench")
     print(f"Simulated rig:   {address}/rig   (pull the cable, open the guard, press reset, choose what happens)")
+    print(f"Mail log:        {folder / MAIL_LOG}   (what would be mailed to whoever is on call)")
     print("Ctrl-C stops everything.", flush=True)
     session.open_test_run()
     session.permit_and_start()
+    children.start("uplink", "scuffwatch.cli.main", "uplink", "--data", str(folder), "--settings", _uplink_file(folder))
+
+
+def _uplink_file(folder: Path) -> str:
+    """Write the settings of an uplink that mails into a file, and give their path."""
+    path = folder / "uplink.toml"
+    path.write_text(
+        f'[uplink]\nrig = "{RIG}"\nmetrics_port = 0\n[channels.mail]\nlog_file = "{MAIL_LOG}"\nrepeat_s = 60\n',
+        encoding="utf-8",
+    )
+    return str(path)
 
 
 def _follow(session: Session) -> None:

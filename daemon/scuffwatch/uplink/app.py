@@ -1,5 +1,7 @@
 """App: the uplink as a process: which parts are configured, each in its thread, and the status every second.
 
+The libraries of a part are imported when it is configured: an uplink that only mails stays small.
+
 Reads settings and a data folder, runs until told to stop. Touches no device, writes nothing but `uplink/` in the data
 folder, and never opens `command.sock`.
 """
@@ -12,22 +14,23 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from scuffwatch.model.errors import CommandRefused, ConfigError
 from scuffwatch.store.reader import Archive
 from scuffwatch.uplink import status
 from scuffwatch.uplink.alert_book import AlertBook
-from scuffwatch.uplink.alert_send import AppriseWay, LogWay, Way
+from scuffwatch.uplink.alert_send import LogWay, Way
 from scuffwatch.uplink.alerts import AlertDesk, Courier
 from scuffwatch.uplink.ledger import Ledger
 from scuffwatch.uplink.metrics import MetricsServer
-from scuffwatch.uplink.mqtt import Publisher
 from scuffwatch.uplink.pictures import Pictures
-from scuffwatch.uplink.post import InfluxPost
 from scuffwatch.uplink.settings import Channel, TimeSeries, UplinkSettings, secret
-from scuffwatch.uplink.tail import Tail
 from scuffwatch.uplink.threads import Threads
-from scuffwatch.uplink.timeseries import Sender, SendRules
+
+if TYPE_CHECKING:
+    from scuffwatch.uplink.mqtt import Publisher
+    from scuffwatch.uplink.timeseries import Sender
 
 FOLDER = "uplink"
 STATUS_EVERY_S = 1.0
@@ -54,6 +57,8 @@ def way_of(name: str, channel: Channel, settings: UplinkSettings, data_dir: Path
     """
     if channel.log_file:
         return LogWay(data_dir / channel.log_file)
+    from scuffwatch.uplink.apprise_way import AppriseWay
+
     return AppriseWay(secret(channel.url_file, f"[channels.{name}] url_file"), settings.alerts.timeout_s)
 
 
@@ -165,6 +170,10 @@ class App:
             self._threads.start(f"alert channel {courier.name}", courier.run, courier.stop)
 
     def _start_timeseries(self, given: TimeSeries) -> None:
+        from scuffwatch.uplink.post import InfluxPost
+        from scuffwatch.uplink.tail import Tail
+        from scuffwatch.uplink.timeseries import Sender, SendRules
+
         ledger = self._ledger("timeseries")
         uplink = self._settings.uplink
         tail = Tail(self._archive, uplink.rig, uplink.rate_hz, ledger.stamps, uplink.idle)
@@ -182,6 +191,8 @@ class App:
         self._threads.start("time series", work, halt.set)
 
     def _start_mqtt(self) -> None:
+        from scuffwatch.uplink.mqtt import Publisher
+
         assert self._settings.mqtt is not None
         ledger, rig = self._ledger("mqtt"), self._settings.uplink.rig
         publisher = Publisher(self._settings.mqtt, self._credentials, rig, self._archive, ledger, self._pictures)

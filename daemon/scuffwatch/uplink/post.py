@@ -4,58 +4,19 @@ Reads lines, gives an answer as a value: accepted, refused, or later. Nothing is
 """
 
 import re
-from dataclasses import dataclass
-from enum import Enum
-from typing import Any, Protocol
+from typing import Any
 
 import urllib3
 from influxdb_client.client.exceptions import InfluxDBError
 from influxdb_client.client.influxdb_client import InfluxDBClient
 from influxdb_client.client.write_api import SYNCHRONOUS
 
+from scuffwatch.uplink.answers import Answer, Verdict
+
 _STARTED = re.compile(rb"^process_start_time_seconds(?:\{[^}]*\})?\s+([0-9.eE+]+)", re.MULTILINE)
 _MILLISECONDS: Any = "ms"
 _METRICS_MAX_BYTES = 4 << 20
 _BAD_LINES = (400, 413, 422)
-
-
-class Verdict(Enum):
-    """What became of a batch."""
-
-    ACCEPTED = "accepted"
-    REFUSED = "refused"
-    """Some or all of its lines; sent in parts the good ones go in."""
-    LATER = "later"
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """What the store said.
-
-    Attributes:
-        verdict: see `Verdict`.
-        says: one clause; empty where accepted.
-        retry_after_s: what it asked for, s; 0 where nothing.
-        away: whether no answer came at all, or that of a server in trouble: it may have been restarted.
-    """
-
-    verdict: Verdict
-    says: str = ""
-    retry_after_s: float = 0.0
-    away: bool = False
-
-
-class Post(Protocol):
-    """The way to one time-series store."""
-
-    def write(self, lines: list[str]) -> Answer:
-        """Send lines stamped in ms and wait for the answer."""
-
-    def started_utc_s(self) -> float | None:
-        """Give when the server says it started, s UTC; None where it does not say."""
-
-    def close(self) -> None:
-        """Give connections back."""
 
 
 class InfluxPost:

@@ -9,12 +9,14 @@ import os
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from scuffwatch.uplink.alerts import ChannelState, silent
 from scuffwatch.uplink.ledger import Totals
-from scuffwatch.uplink.mqtt import BrokerState
-from scuffwatch.uplink.timeseries import SendState
+
+if TYPE_CHECKING:
+    from scuffwatch.uplink.mqtt import BrokerState
+    from scuffwatch.uplink.timeseries import SendState
 
 VERSION = 1
 STATUS_FILE = "status.json"
@@ -41,8 +43,8 @@ class Status:
     t_boot_s: float
     started_utc_s: float
     core_age_s: float
-    timeseries: tuple[SendState, Totals] | None
-    mqtt: tuple[BrokerState, Totals] | None
+    timeseries: "tuple[SendState, Totals] | None"
+    mqtt: "tuple[BrokerState, Totals] | None"
     channels: tuple[ChannelState, ...]
     faults: dict[str, str]
 
@@ -73,7 +75,7 @@ def as_json(status: Status) -> dict[str, Any]:
     }
 
 
-def _destination(pair: tuple[SendState, Totals] | tuple[BrokerState, Totals] | None) -> dict[str, Any] | None:
+def _destination(pair: "tuple[SendState | BrokerState, Totals] | None") -> dict[str, Any] | None:
     if pair is None:
         return None
     state, totals = pair

@@ -13,9 +13,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from scuffwatch.model.errors import RecordUnreadable
+from scuffwatch.uplink.answers import Answer, Post, Verdict
 from scuffwatch.uplink.backoff import Backoff
 from scuffwatch.uplink.ledger import Ledger, Standing, Step
-from scuffwatch.uplink.post import Answer, Post, Verdict
 from scuffwatch.uplink.rows import EARLIEST_MS, Row, unfit
 from scuffwatch.uplink.tail import Source
 
