@@ -227,7 +227,7 @@ def test_the_picture_of_the_readme_is_drawn_from_a_healthy_run(data_dir: Path, t
         shown = [far(wall, line).split()[0] for line in ("permit", "cause", "run", "data")]
         assert shown == ["PERMITTED", "No", "Stage", "SIMULATED"]
         PICTURE.parent.mkdir(exist_ok=True)
-        wall.screenshot(path=PICTURE)
+        PICTURE.write_bytes(wall.screenshot())
         own.session.live.close()
         wall.context.close()
 
