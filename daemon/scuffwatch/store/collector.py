@@ -195,9 +195,9 @@ class Collector:
         self._gaps[opened.id] = opened
 
     def _span_s(self, group: _Group) -> float:
-        first = group.segments[0][0][1]
-        last = group.segments[-1][-1][1]
-        return last.t_rig_s + last.n * last.period_s - first.t_rig_s
+        """Give the samples that wait, s; the gaps between segments are none."""
+        ends = [(segment[0][1], segment[-1][1]) for segment in group.segments]
+        return sum(last.t_rig_s + last.n * last.period_s - first.t_rig_s for first, last in ends)
 
 
 def _follows(before: GapMark, gap: GapMark) -> bool:

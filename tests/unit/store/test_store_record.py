@@ -291,6 +291,22 @@ def test_what_the_full_queue_drops_is_marked_and_counted(data_dir: Path) -> None
     assert verify_run(data_dir, NAME).findings == ()
 
 
+def test_a_gap_does_not_count_as_samples_that_wait(data_dir: Path) -> None:
+    """Else a gap longer than the queue would fill the queue again, and lose what comes after it."""
+    bench = Bench(data_dir, inbox_rules=InboxRules(span_s=10.0)).start()
+    bench.offer(opened(0.0))
+    bench.feed(0.0, 2.0)
+    bench.offer(block(FAST, 100), gap(FAST, 2020, 40_000), block(FAST, 2101))
+    bench.writer.turn()
+    assert 0.0 < bench.writer.held_s < 1.0
+    bench.offer(*(block(FAST, k) for k in range(2102, 2150)))
+    assert bench.inbox.dropped_items == 0
+    bench.offer(closed(43.0))
+    bench.finish()
+    with Archive(data_dir).open_run(NAME) as reader:
+        assert [(g.why, g.n) for g in reader.gaps()] == [("lost on the wire", 40_000)]
+
+
 def test_a_queue_of_events_is_bounded_and_counted(data_dir: Path) -> None:
     bench = Bench(data_dir, inbox_rules=InboxRules(events=100)).start()
     bench.offer(*(event(n) for n in range(1, 151)))
