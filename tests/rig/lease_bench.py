@@ -24,6 +24,8 @@ LIMIT_MS = 250.0
 class LeaseBench:
     """One rig, one witness, one core at a time."""
 
+    core_script = "freezing_core.py"
+
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         folder.mkdir()
@@ -52,7 +54,7 @@ class LeaseBench:
     def start_core(self) -> None:
         """Start a core that can be frozen, unless one lives."""
         if self.core is None:
-            words = (HERE / "freezing_core.py", self.folder / "rig.toml", self.folder / "data")
+            words = (HERE / self.core_script, self.folder / "rig.toml", self.folder / "data")
             self.core = self._popen(*words)
 
     def end_core(self) -> None:

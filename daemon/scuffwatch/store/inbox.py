@@ -138,6 +138,11 @@ class Inbox:
         return max(0.0, *waiting) if waiting else 0.0
 
     @property
+    def full(self) -> bool:
+        """Say whether samples are let go now."""
+        return self._full
+
+    @property
     def size_bytes(self) -> int:
         """Give what the waiting samples occupy, bytes."""
         return self._put_bytes - self._taken_bytes

@@ -21,6 +21,8 @@ from scuffwatch.store.writer import Writer
 _POLL_S = 0.02
 _AFTER_ERROR_S = 0.5
 _FINISH_TRIES = 5
+_BEHIND_S = 10.0
+"""Samples that wait longer than this are told: an ordinary commit takes milliseconds, a bad one seconds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +37,8 @@ class RecorderStatus:
         last_error: what is wrong now, in a sentence; empty where nothing is.
         free_bytes: room on the disk.
         writing: whether a run is open and its samples are being kept.
-        warning: what will be wrong soon, in a sentence; empty where nothing will: less than a tenth of the disk is free.
+        warning: what will be wrong soon, in a sentence, or nothing: less than a tenth of the disk is free,
+            or it does not keep up.
         refused_blocks: blocks of the open run that were older than what is stored.
     """
 
@@ -120,16 +123,19 @@ class Recorder:
         """Give how the record stands now."""
         writer, inbox = self._writer, self._inbox
         dead = "" if self._thread.is_alive() else "The writer is not running."
-        error = " ".join(text for text in (self._broken, writer.last_error, dead) if text)
+        lost = "Samples are lost: the disk does not keep up and the queue is full." if inbox.full else ""
+        error = " ".join(text for text in (self._broken, writer.last_error, lost, dead) if text)
+        queue_s = inbox.span_s + writer.held_s
+        behind = f"The disk does not keep up: {queue_s:.0f} s of samples wait." if queue_s > _BEHIND_S else ""
         return RecorderStatus(
-            queue_s=inbox.span_s + writer.held_s,
+            queue_s=queue_s,
             queue_items=inbox.items,
             dropped_items=inbox.dropped_items,
             recorded_event_sequence=writer.recorded_event_sequence,
             last_error=error,
             free_bytes=writer.space.free_bytes,
             writing=bool(writer.run) and not error,
-            warning=writer.space.warns,
+            warning=" ".join(text for text in (writer.space.warns, behind) if text),
             refused_blocks=writer.refused_blocks,
         )
 
