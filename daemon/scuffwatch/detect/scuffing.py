@@ -307,7 +307,7 @@ class ScuffWatch:
         p = self._params
         noise = _NOISE_TIMES * self._noise_of(track)
         self._beyond_s = self._beyond_s + dt_s if self._mechanics.friction_is_beyond else 0.0
-        blind = phase is Phase.HOLD or not self._mechanics.has_load
+        blind = self._load_seen and (phase is Phase.HOLD or not self._mechanics.has_load)
         limit = max(p.jump, track.ceiling + 0.12, noise) + (p.jump_in_motion if blind else 0.0)
         weight = self._weight_limit()
         limit = max(limit, weight)
