@@ -2,8 +2,14 @@
 
 import argparse
 import json
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from scuffwatch.cli.records import archive_of, data_folder, show_progress
+from scuffwatch.model.errors import RecordUnreadable
+
+if TYPE_CHECKING:
+    from scuffwatch.store.verify import Verified
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -12,14 +18,24 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="print one JSON object a record")
 
 
+def _checked(folder: Path, name: str) -> "Verified":
+    """Check a run; one that is not there hides no other."""
+    from scuffwatch.store.verify import Verified, verify_run
+
+    try:
+        return verify_run(folder, name, show_progress)
+    except RecordUnreadable as error:
+        return Verified(name, (error.sentence(),))
+
+
 def run(args: argparse.Namespace) -> int:
     """Check the records; the exit code is 1 where anything was found."""
-    from scuffwatch.store.verify import verify_journal, verify_run
+    from scuffwatch.store.verify import verify_journal
 
     folder = data_folder(args)
     wanted = args.run or [row.name for row in archive_of(args).runs() if not row.live]
     results = [] if args.run else [verify_journal(folder)]
-    results += [verify_run(folder, name, show_progress) for name in wanted]
+    results += [_checked(folder, name) for name in wanted]
     for found in results:
         if args.json:
             told = {"name": found.name, "sound": found.sound, "findings": list(found.findings)}

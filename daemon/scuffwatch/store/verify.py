@@ -47,18 +47,20 @@ class Verified:
 
 
 def verify_run(data_dir: Path, name: str, progress: Progress = lambda ratio: None) -> Verified:
-    """Check one run.
+    """Check one run. A file that cannot be opened at all is a finding like any other.
 
     Args:
         data_dir: the data folder.
         name: the run.
         progress: told the share that is done, 0 to 1.
     Raises:
-        RecordUnreadable: no such run, or its file cannot be opened at all.
+        RecordUnreadable: there is no such run.
     """
-    archive = Archive(data_dir)
-    path = archive.path_of(name)
-    connection = connect_read_only(path)
+    path = Archive(data_dir).path_of(name)
+    try:
+        connection = connect_read_only(path)
+    except RecordUnreadable as error:
+        return Verified(name, (error.sentence(),))
     try:
         check = _RunCheck(connection, path, progress)
         check.all()
@@ -256,8 +258,8 @@ class _RunCheck:
             before = row
 
     def _events_against(self, journal: sqlite3.Connection, name: str) -> None:
-        mine = {row[0]: row[1] for row in self._connection.execute("SELECT number, hash FROM events")}
-        theirs = {row[0]: row[1] for row in journal.execute("SELECT number, hash FROM events WHERE run = ?", (name,))}
+        mine = {row[0]: row for row in self._connection.execute("SELECT * FROM events")}
+        theirs = {row[0]: row for row in journal.execute("SELECT * FROM events WHERE run = ?", (name,))}
         for number in sorted(set(mine) & set(theirs)):
             if mine[number] != theirs[number]:
                 self.findings.append(f"Event {number} is not the same in the journal and in the file.")
