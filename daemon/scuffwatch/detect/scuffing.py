@@ -32,6 +32,7 @@ _ACCEPT_S = 3.0
 """A level that has been followed for so long was a weight's."""
 _RAMP = 0.25
 _NOISE_TIMES = 3.5
+_SLACK_SHARE = 0.6
 _BURST_APART_S = 0.5
 _UNSEEN_UNREST = 4.0
 
@@ -238,7 +239,7 @@ class ScuffWatch:
 
     def _begin(self, same_load: bool) -> None:
         for track in (self._friction, self._current):
-            track.begin_level(same_load, unseen=not self._load_seen)
+            track.begin_level(same_load, unseen=not self._load_seen, slack=self._slack())
 
     # --- the other kinds ----------------------------------------------------------------------------------
 
@@ -310,7 +311,7 @@ class ScuffWatch:
         blind = self._load_seen and (phase is Phase.HOLD or not self._mechanics.has_load)
         limit = max(p.jump, track.ceiling + 0.12, noise) + (p.jump_in_motion if blind else 0.0)
         weight = self._weight_limit()
-        limit = max(limit, weight)
+        limit = max(limit + (self._slack() if phase is Phase.HOLD else 0.0), weight)
         self._fast_sum_s = max(0.0, self._fast_sum_s + min(track.jump - limit, 0.6) * dt_s)
         steady = phase is not Phase.HOLD and not self._unseen_is_open
         slow = steady and track.rise >= max(p.rise, weight) and track.low_rise >= p.low_rise and bool(others)
@@ -343,6 +344,11 @@ class ScuffWatch:
     def _unseen_is_open(self) -> bool:
         """Say whether a level that nobody measured has not yet shown that it stays."""
         return not self._mechanics.has_load and self._follow_s < _ACCEPT_S
+
+    def _slack(self) -> float:
+        """Give what a zero error of the friction cell may add to y at a load larger than the settled one."""
+        ratio = self._motion.level_n / self._level_n if self._level_n > 0.0 else 1.0
+        return _SLACK_SHARE * math.log(ratio) if ratio > 1.0 else 0.0
 
     def _weight_limit(self) -> float:
         """Give the rise beyond which it is no weight, where no load is measured; infinite before one has been seen."""

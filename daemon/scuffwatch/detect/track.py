@@ -98,17 +98,18 @@ class Track:
         """Give how far the 0.03 s mean is above both baseline and the last 4 s."""
         return self.fast - max(self.base, self.recent)
 
-    def begin_level(self, restart: bool, unseen: bool = False) -> None:
+    def begin_level(self, restart: bool, unseen: bool = False, slack: float = 0.0) -> None:
         """Say that the load has gone to a new level, or that the motor has started again at the old one.
 
-        Where the load is not seen, y itself goes up with every weight, and any level is taken as it is.
+        Where the load is not seen, y itself goes up with every weight, and any level is taken as it is. `slack` is what
+        a zero error of the friction cell may add at a load so much larger.
         """
         self._learned_s = 0.0
         self.forget_means()
         if self.base == self.base:
             if not restart:
                 self._usual_unrest.forget()
-            self._cap = math.inf if unseen else self.base + (_RESTART_CAP if restart else _STEP_CAP)
+            self._cap = math.inf if unseen else self.base + (_RESTART_CAP if restart else _STEP_CAP + slack)
 
     def update(self, y: float, fresh: bool, dt_s: float, phase: Phase) -> None:
         """Take the next slice's y; NaN is passed over, and so is a held value."""
