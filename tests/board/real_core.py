@@ -1,6 +1,7 @@
 """The real core over a simulated rig, with the pages over both, started as `deploy/demo` starts them."""
 
 import os
+import re
 import signal
 import time
 from collections.abc import Iterator
@@ -60,11 +61,16 @@ class RealRig:
     pages: "Popen[bytes]" = field(init=False)
 
     def start_pages(self) -> None:
-        """Start the pages on a free port and wait for their address."""
+        """Start the pages on a free port and wait for their address; also again, after they have been killed."""
         words = ["--data", str(self.folder), "--port", "0", "--sim-panel", str(self.folder / "panel.sock")]
+        before = len(self._addresses())
         self.pages = self.children.start("pages", "scuffboard.main", *words)
-        self.session.wait("the pages", lambda: "pages at" in self.children.log_tail("pages"), PAGES_TIMEOUT_S)
-        self.url = self.children.log_tail("pages").rpartition("pages at ")[2].split("\n")[0].strip("/ ")
+        self.session.wait("the pages", lambda: len(self._addresses()) > before, PAGES_TIMEOUT_S)
+        self.url = self._addresses()[-1]
+
+    def _addresses(self) -> list[str]:
+        log = self.folder / "pages.log"
+        return re.findall(r"pages at (http://\S+?)/?\n", log.read_text()) if log.exists() else []
 
     def core_pid(self) -> int:
         """Give the process of the core."""

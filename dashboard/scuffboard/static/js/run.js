@@ -77,6 +77,7 @@ function holes(row) {
   if (row.channel.points) return [];
   const named = data.gaps.filter((g) => g.channels.includes(row.channel.name) || (row.channel.name === "friction_coefficient" && g.channels.some((n) => n === "normal_load_n" || n === "friction_force_n")))
     .map((g) => [g.t0_s, g.t1_s ?? g.t0_s]);
+  if (row.channel.name === "friction_coefficient") return named; // without load friction has no value, and nothing is missing
   const seen = [], t = row.values[0], mean = row.values[1];
   for (let i = 0; i < t.length; i++) {
     if (mean[i] !== null) continue;
@@ -146,7 +147,7 @@ async function fetchRow(row, turn) {
 
 async function refresh() {
   const turn = (asked += 1);
-  try { for (const row of rows) await fetchRow(row, turn); setText(byId("plothint"), "Line: mean. Grey band: lowest to highest. Hatched: nothing was recorded."); } catch { setText(byId("plothint"), "The plots could not be read: the page server does not answer. What is drawn may be from before."); }
+  try { for (const row of rows) await fetchRow(row, turn); setText(byId("plothint"), "Line: mean. Grey band: lowest to highest. Hatched: nothing was recorded. Friction has a value only under load."); } catch { setText(byId("plothint"), "The plots could not be read: the page server does not answer. What is drawn may be from before."); }
 }
 
 function show(t0, t1, pressed) {

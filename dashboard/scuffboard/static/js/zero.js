@@ -15,7 +15,7 @@ export function zeroing(page) {
     pressed.disabled = true;
     const { says } = await page.command("tare", { channel: name });
     pressed.disabled = false;
-    setText(told, says.replaceAll(name, label.toLowerCase()));
+    setText(told, says.replaceAll(name, label.toLowerCase()).replace(/-(?=\d)/g, "−"));
   }
 
   function choice(name, channel) {
