@@ -61,7 +61,7 @@ class Day:
         lock.release()
 
 
-def rss_kib() -> int:
-    """Give the resident memory of this process, KiB."""
-    pages = int(Path("/proc/self/statm").read_text().split()[1])
+def rss_kib(pid: int) -> int:
+    """Give the resident memory of a process, KiB."""
+    pages = int(Path(f"/proc/{pid}/statm").read_text().split()[1])
     return pages * os.sysconf("SC_PAGE_SIZE") // 1024

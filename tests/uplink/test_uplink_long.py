@@ -1,15 +1,20 @@
 """Campaigns: a day of data through every kind of failing store, and a hundred rigs on one broker and one store."""
 
+import json
 import os
 import random
+import subprocess
+import sys
 import threading
 import time
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from long_feed import Day, rss_kib
-from sending import bench, check, send_all
-from servers import FaultProxy, VictoriaMetrics
+from sending import bench, send_all
+from servers import FaultProxy, VictoriaMetrics, wait_for
 from test_uplink_timeseries import arrives, expected_values
 
 from scuffwatch.store.reader import Archive
@@ -69,36 +74,54 @@ def test_a_day_of_outages_loses_nothing_doubles_nothing_and_keeps_the_order(
     data_dir: Path, store: VictoriaMetrics, proxy: FaultProxy
 ) -> None:
     day = Day(data_dir, round(HOURS * 3600), PACE)
-    proxy.script.slow_s, proxy.tells_all = 0.3, True
-    sending = bench(data_dir, proxy.url, batch_rows=1000, longest_pause_s=1.0, discover_s=0.5, look_s=0.5)
+    proxy.script.slow_s, proxy.tells_all, proxy.keeps_writes = 0.3, True, False
     nemesis = Nemesis(proxy, store)
-    day.start()
-    nemesis.start()
-    sizes, begun_s = [], time.monotonic()
-    while day.second < day.seconds - 1:
-        time.sleep(min(0.05, sending.sender.turn()))
-        check(sending.ledger)
-        if time.monotonic() - begun_s > 10.0:
-            sizes.append(rss_kib())
-    nemesis.stop()
-    queued = sending.ledger.totals().queued
-    back_s = time.monotonic()
-    day.join()
-    send_all(sending, 600.0)
-    back_s = time.monotonic() - back_s
-    totals = sending.ledger.totals()
-    assert totals.produced == totals.sent == 2 * day.seconds + len(Archive(data_dir).events(limit=1_000_000))
-    arrives(store, expected_values(data_dir))
-    state = sending.sender.state
-    sending.close()
-    first, last = sum(sizes[:50]) / 50, sum(sizes[-50:]) / 50
-    print(
-        f"\n{HOURS:g} h: {totals.sent} rows, 0 lost, 0 doubled; {nemesis.changes} changes, {nemesis.kills} kills "
-        f"of the store, {state.rewinds} rewinds, {totals.resent} sent once more, {state.requests} requests; "
-        f"{queued} queued at the end of the outages, all home {back_s:.1f} s later; RSS {first:.0f} to {last:.0f} KiB"
+    (data_dir / "uplink.toml").write_text(
+        f'[uplink]\nrig = "rig 2"\nmetrics_port = 0\n[timeseries]\nurl = "{proxy.url}"\ntimeout_s = 5\n'
     )
-    assert back_s < 600.0
-    assert last - first < 8 * 1024
+    words = ["uplink", "--data", str(data_dir), "--settings", str(data_dir / "uplink.toml")]
+    uplink = subprocess.Popen([sys.executable, "-m", "scuffwatch.cli.main", *words])
+    try:
+        day.start()
+        nemesis.start()
+        sizes = watch_size(uplink.pid, lambda: day.second >= day.seconds - 1)
+        nemesis.stop()
+        day.join()
+        queued, back_s = account(data_dir)["queued"], time.monotonic()
+        events = len(Archive(data_dir).events(limit=1_000_000))
+        wait_for("everything", lambda: account(data_dir)["sent"] == 2 * day.seconds + events, 600.0)
+        back_s = time.monotonic() - back_s
+        wait_for("all of it once more", lambda: account(data_dir)["says"] == "", 60.0)
+        time.sleep(20.0)  # what is sent once more goes last
+        end = account(data_dir)
+    finally:
+        uplink.terminate()
+        uplink.wait()
+    assert (end["produced"], end["queued"], end["quarantined"]) == (end["sent"], 0, 0)
+    arrives(store, expected_values(data_dir))
+    print(
+        f"\n{HOURS:g} h: {end['sent']} rows, 0 lost, 0 doubled; {nemesis.changes} changes, {nemesis.kills} kills "
+        f"of the store, {end['rewinds']} rewinds, {end['resent']} sent once more, {end['requests']} requests; "
+        f"{queued} queued at the end of the outages, all home {back_s:.1f} s later; "
+        f"RSS {sizes[0] / 1024:.1f} to {sizes[-1] / 1024:.1f} MiB, highest {max(sizes) / 1024:.1f}"
+    )
+    assert sizes[-1] - sizes[0] < 5 * 1024
+
+
+def watch_size(pid: int, done: Callable[[], bool]) -> list[int]:
+    """Give the resident memory of a process every second, from ten seconds after its start, KiB."""
+    begun_s, sizes = time.monotonic(), []
+    while not done():
+        time.sleep(1.0)
+        if time.monotonic() - begun_s > 10.0:
+            sizes.append(rss_kib(pid))
+    return sizes
+
+
+def account(data_dir: Path) -> dict[str, Any]:
+    """Give what the uplink says of the store."""
+    told: dict[str, Any] = json.loads((data_dir / "uplink" / "status.json").read_text())["timeseries"]
+    return told
 
 
 def test_in_order_within_each_lane_through_an_outage(data_dir: Path, store: VictoriaMetrics, proxy: FaultProxy) -> None:

@@ -21,8 +21,8 @@ from scuffwatch.uplink.tail import Source
 
 STARTED_NOTE = "server_started_utc_s"
 SAME_START_S = 0.5
-YOUNG_S = 30.0
-"""A server that was away and is younger than this may have started twice within the second its clock is told in."""
+YOUNG_S = 5.0
+"""A server that last took something so soon after its start may have started twice in the second that is told in."""
 ALL_BAD = 8
 """So many single lines refused and none taken: a line known to be good decides whose fault it is."""
 
@@ -101,6 +101,7 @@ class Sender:
         self._rules, self._clocks, self._probe = rules or SendRules(), clocks or Clocks(), probe
         self._backoff = Backoff(self._rules.first_pause_s, self._rules.longest_pause_s)
         self._was_away = False
+        self._last_taken_s = 0.0
         self._not_before_s = self._look_at_s = self._discover_at_s = 0.0
         self._live: dict[str, bool] = {}
         self.state = SendState()
@@ -266,6 +267,7 @@ class Sender:
             if self._was_away:
                 self._was_away = False
                 self._look_for_restart(away=True)
+            self._last_taken_s = self._clocks.wall_s()
         return answer
 
     # -- what the server may have forgotten
@@ -279,7 +281,7 @@ class Sender:
             return
         known = self._ledger.note(STARTED_NOTE)
         restarted = bool(known) and abs(float(known) - started_utc_s) > SAME_START_S
-        young = abs(self._clocks.wall_s() - started_utc_s) < YOUNG_S
+        young = self._last_taken_s - started_utc_s < YOUNG_S
         if restarted or (away and young):
             self._rewind()
         if known != repr(started_utc_s):
