@@ -29,6 +29,8 @@ from scuffwatch.uplink.timeseries import Clocks, Sender
 from scuffwatch.uplink.wall import Wall
 
 RUN_S = 60.0
+COME_S = 0.1
+"""They come one after the other: a hundred connections at once are a test of this one process, not of a broker."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +57,7 @@ class Crowd:
         (folder / "broker").mkdir()
         self._broker = Mosquitto(folder / "broker")
         self._wall_file = folder / "wall.json"
-        given = {"host": "127.0.0.1", "port": self._broker.port, "tls": False, "timeout_s": 10}
+        given = {"host": "127.0.0.1", "port": self._broker.port, "tls": False, "timeout_s": 60}
         self._mqtt = Mqtt.model_validate(given)
         self._wall = Wall(self._mqtt, "wall:glass", "wall", self._wall_file)
         self._wall_thread = threading.Thread(target=self._wall.run, name="wall")
@@ -115,6 +117,7 @@ class Crowd:
     async def _publish(self, number: int, seconds: float) -> None:
         rig, script = f"rig {number:03d}", Script()
         topics = messages.Topics(self._mqtt.base_topic, rig)
+        await asyncio.sleep(number * COME_S)
         end_s = time.monotonic() + seconds
         async with connected(self._mqtt, "rig:oil", messages.client_id(rig)) as broker:
             while time.monotonic() < end_s:
