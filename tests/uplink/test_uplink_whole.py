@@ -7,7 +7,7 @@ import sys
 import time
 import urllib.request
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import ExitStack, closing
 from mailbox import Mailbox, body, secret_file
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,7 @@ from servers import Mosquitto, Subscriber, VictoriaMetrics, free_port, listens, 
 
 from scuffwatch.cli.demo_session import Session
 from scuffwatch.cli.processes import Children
+from scuffwatch.control.commands import Acknowledge
 from scuffwatch.uplink.status import OLD_S
 
 pytestmark = [pytest.mark.rig, pytest.mark.slow]
@@ -58,6 +59,23 @@ def settings_file(folder: Path, store: VictoriaMetrics, broker: Mosquitto, box: 
     return path
 
 
+def permit(session: Session) -> None:
+    """Get the permit; again where a busy machine lets it lapse at once."""
+    for _ in range(5):
+        session.tell(Acknowledge())
+        session.wait("everything but the reset", lambda: _unmet(session) == ["reset"])
+        session.panel.ask(do="press_reset", hold_s=0.5)
+        end_s = time.monotonic() + 3.0
+        while time.monotonic() < end_s:
+            if session.snapshot()["permit"]["state"] == "permitted":
+                return
+    raise AssertionError("no permit: the machine is too busy")
+
+
+def _unmet(session: Session) -> list[str]:
+    return [need["key"] for need in session.snapshot()["permit"]["needs"] if not need["met"]]
+
+
 def lags_s(port: int, seconds: float) -> list[float]:
     """Watch the age of the newest row accepted for some time."""
     end_s, found = time.monotonic() + seconds, []
@@ -71,9 +89,15 @@ def test_a_sample_is_home_in_two_seconds_and_a_trip_in_the_mailbox_in_five(
     data_dir: Path, store: VictoriaMetrics, broker: Mosquitto
 ) -> None:
     metrics_port = free_port()
-    with closing(Subscriber(broker.port)) as wall, Mailbox() as box, Children(data_dir) as children:
+    with (
+        ExitStack() as held,
+        closing(Subscriber(broker.port)) as wall,
+        Mailbox() as box,
+        Children(data_dir) as children,
+    ):
         settings = settings_file(data_dir, store, broker, box, metrics_port)
-        session = Session(data_dir, children, "healthy", 1, 1.0, rate_hz=1000.0, layout="six")
+        session = Session(data_dir, children, "healthy", 1, 1.0)
+        held.callback(session.live.close)
         session.start_rig()
         session.start_core()
         where = ["--data", str(data_dir), "--settings", str(settings)]
@@ -87,18 +111,20 @@ def test_a_sample_is_home_in_two_seconds_and_a_trip_in_the_mailbox_in_five(
         wait_for("the uplink", lambda: listens(metrics_port))
         time.sleep(2.0)  # it starts heavily; on a busy machine that can cost the acknowledgement
         run = session.open_test_run()
-        session.permit_and_start()
         wait_for("rows", lambda: scrape(metrics_port)["scuffwatch_uplink_lag_seconds"] < 3.0)
         worst_s = max(lags_s(metrics_port, 5.0)) - STEP_S
         print(f"\nsample to store, worst of 5 s: {worst_s:.2f} s")
         assert worst_s < HOME_WITHIN_S
 
+        permit(session)
+        before = len(box.mails)
         session.panel.ask(do="guard", closed=False)
         tripped_s = time.monotonic()
-        wait_for("the mail", lambda: len(box.mails) == 2, MAIL_WITHIN_S)
-        print(f"trip to mailbox: {box.mails[1][0] - tripped_s:.2f} s")
-        assert f"Run {run} (test" in body(box.mails[1][1])
-        assert "Recorded: yes." in body(box.mails[1][1])
+        wait_for("the mail", lambda: len(box.mails) > before)
+        print(f"trip to mailbox: {box.mails[before][0] - tripped_s:.2f} s")
+        assert box.mails[before][0] - tripped_s < MAIL_WITHIN_S
+        assert f"Run {run} (test" in body(box.mails[before][1])
+        assert "Recorded: yes." in body(box.mails[before][1])
         wait_for("the state", lambda: wall.of("rig2/state")[-1].get("permit") == "tripped", 2.0)
 
         session.close_run()
@@ -111,7 +137,6 @@ def test_a_sample_is_home_in_two_seconds_and_a_trip_in_the_mailbox_in_five(
         assert uplink.wait(20.0) == 0
         wait_for("the goodbye", lambda: wall.of("rig2/state")[-1].get("why") == "stopped")
         assert not (data_dir / "uplink" / "status.json").exists()
-        session.live.close()
 
 
 def _all_sent(port: int) -> bool:
