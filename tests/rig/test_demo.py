@@ -13,14 +13,31 @@ pytestmark = pytest.mark.rig
 SHORT = (("scuffing", 5), ("scuffing-short", 6), ("scuffing-sudden", 4), ("jam", 5), ("cable", 1), ("dead-host", 1))
 
 
+TRIES = 3
+"""A lease counts real time in a hurried scenario too: a computer that pauses for 0.1 s ends it, rightly, as stopped."""
+
+
+def was_late(told: dict[str, object], errors: str) -> bool:
+    """Say whether the permit lapsed because this computer paused, and not for what the scenario does."""
+    return "lease has lapsed" in json.dumps(told) or "no supply: no permit" in errors
+
+
 def demo(scenario: str, seed: int) -> tuple[int, dict[str, object], str]:
+    for _ in range(TRIES):
+        code, told, errors = demo_once(scenario, seed)
+        if told.get("as_expected") or not was_late(told, errors):
+            break
+    return code, told, errors
+
+
+def demo_once(scenario: str, seed: int) -> tuple[int, dict[str, object], str]:
     words = [sys.executable, "-m", "scuffwatch.cli.main", "demo", "--once", "--json"]
     words += ["--scenario", scenario, "--seed", str(seed)]
     done = subprocess.run(words, capture_output=True, text=True, timeout=170)
     return done.returncode, json.loads(done.stdout) if done.stdout else {}, done.stderr
 
 
-@pytest.mark.timeout(180)
+@pytest.mark.timeout(400)
 @pytest.mark.parametrize(("scenario", "seed"), [*SHORT, ("healthy", 1)])
 def test_a_scenario_ends_as_it_must(scenario: str, seed: int) -> None:
     code, told, errors = demo(scenario, seed)

@@ -17,7 +17,9 @@ def scuffwatch(*words: str) -> subprocess.CompletedProcess[str]:
 
 
 def test_a_recorded_run_can_be_listed_shown_exported_and_verified(tmp_path: Path) -> None:
-    made = scuffwatch("demo", "--once", "--json", "--scenario", "jam", "--seed", "5", "--data", str(tmp_path))
+    made = scuffwatch(
+        "demo", "--once", "--json", "--scenario", "jam", "--seed", "5", "--speed", "5", "--data", str(tmp_path)
+    )
     assert made.returncode == 0, made.stdout + made.stderr
     (data,) = tmp_path.iterdir()
     where = ("--data", str(data))

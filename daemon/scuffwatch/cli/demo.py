@@ -21,7 +21,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="print the result as one JSON object")
     parser.add_argument("--scenario", choices=sorted(SCENARIOS), default="scuffing", help="what happens at the rig")
     parser.add_argument("--seed", type=int, default=1, help="number the scenario is drawn from (default: 1)")
-    parser.add_argument("--speed", type=float, help="times real time, 0.5 to 50 (default: 20; without --once: 5)")
+    parser.add_argument("--speed", type=float, help="times real time, 0.5 to 50 (default: 12; without --once: 5)")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -30,7 +30,7 @@ def run(args: argparse.Namespace) -> int:
     from scuffwatch.cli.demo_once import run as run_once
     from scuffwatch.model.errors import ConfigError
 
-    speed = args.speed if args.speed is not None else 20.0 if args.once else 5.0
+    speed = args.speed if args.speed is not None else 12.0 if args.once else 5.0
     if not 0.5 <= speed <= 50.0:
         raise ConfigError((f"--speed {speed:g}: limits 0.5 to 50 times real time. Nothing has been started.",))
     with _folder(args.data) as folder:
