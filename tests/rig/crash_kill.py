@@ -65,10 +65,11 @@ def _write(folder: Path, board: mmap.mmap) -> None:
 
 
 def kills(count: int, folder: Path) -> dict[int, list[str]]:
-    """Give the broken promises of many kills, by seed."""
+    """Give the broken promises of many kills, by seed, and print each as it is found: a campaign may not end."""
     broken = {}
     for seed in range(count):
         found = one_kill(seed, emptied(folder))
         if found:
+            print(f"kill {seed}: {found}", flush=True)
             broken[seed] = found
     return broken

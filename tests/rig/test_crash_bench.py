@@ -88,7 +88,7 @@ def one_cut(seed: int, operations: int, folder: Path, synchronous: str = "FULL")
 
 
 def cuts(count: int, operations: int, folder: Path, synchronous: str = "FULL") -> dict[int, list[str]]:
-    """Give the broken promises of many cuts, by seed."""
+    """Give the broken promises of many cuts, by seed; of a whole campaign each is printed as it is found."""
     broken = {}
     for seed in range(count):
         try:
@@ -96,6 +96,8 @@ def cuts(count: int, operations: int, folder: Path, synchronous: str = "FULL") -
         except Exception as error:  # noqa: BLE001 - a control may leave files nobody can open; that is its finding
             found = [repr(error)]
         if found:
+            if synchronous == "FULL":
+                print(f"cut {seed}: {found}", flush=True)
             broken[seed] = found
     return broken
 
