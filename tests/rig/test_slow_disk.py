@@ -93,9 +93,9 @@ def test_the_permit_goes_as_fast_while_the_disk_stalls(tmp_path_factory: pytest.
 
 @pytest.mark.long
 @pytest.mark.timeout(7200)
-def test_the_permit_goes_as_fast_while_the_disk_stalls_at_500_moments(
+def test_the_permit_goes_as_fast_while_the_disk_stalls_at_200_moments(
     tmp_path_factory: pytest.TempPathFactory,
 ) -> None:
-    healthy, stalled = campaign(tmp_path_factory.mktemp("s") / "b", 10, 25)
+    healthy, stalled = campaign(tmp_path_factory.mktemp("s") / "b", 4, 25)
     assert statistics.median(stalled) - statistics.median(healthy) < SHIFT_MS
-    assert max(stalled) - max(healthy) < SHIFT_MS  # of 250 each the worst stands for p99.9
+    assert max(stalled) - max(healthy) < SHIFT_MS  # of 100 each the worst stands for p99.9

@@ -1,7 +1,9 @@
 """A disk that stalls: what the core pays for it, and what becomes of the samples meanwhile; row 14."""
 
 import statistics
+import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -10,6 +12,7 @@ from slow_disk import SlowDisk
 
 from scuffwatch.control.commands import Acknowledge, CloseRun
 from scuffwatch.model.event import Event, EventKind
+from scuffwatch.service.app import SWITCH_S
 from scuffwatch.service.core import Now
 from scuffwatch.store.inbox import QUEUE_FULL, InboxRules
 from scuffwatch.store.items import Item
@@ -18,6 +21,15 @@ from scuffwatch.store.verify import verify_journal, verify_run
 
 STALL_S = 5.0
 SHIFT_S = 0.005
+
+
+@pytest.fixture(autouse=True)
+def as_in_the_service() -> Iterator[None]:
+    """Let the threads of this process take turns as those of the core do."""
+    before_s = sys.getswitchinterval()
+    sys.setswitchinterval(SWITCH_S)
+    yield
+    sys.setswitchinterval(before_s)
 
 
 class TimedRig(RecordedRig):
@@ -116,7 +128,11 @@ def test_a_sink_that_waits_for_the_disk_is_seen(data_dir: Path) -> None:
 @pytest.mark.long
 @pytest.mark.timeout(7200)
 def test_the_core_takes_no_longer_for_any_bytes_at_p999_of_many(data_dir: Path) -> None:
-    """Row 14's figure: p99.9 over every portion of bytes, and the worst of 250 withdrawals, on both disks."""
+    """Row 14's figure: p99.9 over every portion of bytes, and the worst of 250 withdrawals, on both disks.
+
+    The rig runs some thirty times faster than a real one here, and so does the writer beside it as long as the disk
+    lets it: the stalled disk may well be the quicker one.
+    """
     disk = SlowDisk()
     figures = {}
     with TimedRig(data_dir, disk) as rig:
@@ -136,8 +152,8 @@ def test_the_core_takes_no_longer_for_any_bytes_at_p999_of_many(data_dir: Path) 
                 figures[kind, stall_s] = sorted(times)[int(0.999 * len(times))]
                 print(f"{kind}, commits of {stall_s:g} s: {len(times)}, p50 {1000 * statistics.median(times):.3f} ms, "
                       f"p99.9 {1000 * figures[kind, stall_s]:.3f} ms")  # fmt: skip
-    assert abs(figures["portions", STALL_S] - figures["portions", 0.0]) < SHIFT_S
-    assert abs(figures["withdrawals", STALL_S] - figures["withdrawals", 0.0]) < SHIFT_S
+    assert figures["portions", STALL_S] - figures["portions", 0.0] < SHIFT_S
+    assert figures["withdrawals", STALL_S] - figures["withdrawals", 0.0] < SHIFT_S
 
 
 def test_a_disk_that_hangs_costs_marked_samples_and_no_event(data_dir: Path) -> None:
