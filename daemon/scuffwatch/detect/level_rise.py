@@ -6,7 +6,7 @@ Reads one channel slice by slice, gives how far it is from usual.
 import math
 from collections import deque
 
-from scuffwatch.detect.smooth import Growing, Rate
+from scuffwatch.detect.smooth import Rate, Usual
 
 _SOUND_FAST_S, _SOUND_USUAL_S = 0.25, 30.0
 _SOUND_KNOWN_S = 3.0
@@ -26,8 +26,8 @@ class SoundRise:
     def __init__(self) -> None:
         self._fast = math.nan
         self._rate = Rate(_SOUND_FAST_S)
-        self._usual = Growing(_SOUND_USUAL_S)
-        self._spread = Growing(_SOUND_USUAL_S)
+        self._usual = Usual(_SOUND_USUAL_S, wary=True)
+        self._spread = Usual(_SOUND_USUAL_S, wary=True)
         self.rise_db = math.nan
 
     def forget_motion(self) -> None:
@@ -73,7 +73,7 @@ class HeatRise:
 
     def __init__(self) -> None:
         self._values: deque[tuple[float, float]] = deque()
-        self._usual = Growing(_USUAL_RATE_S)
+        self._usual = Usual(_USUAL_RATE_S, wary=True)
         self._next_s = -math.inf
         self.excess_k_s = math.nan
 

@@ -11,6 +11,7 @@ from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import Quality, Reason, unit_of
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 
+_CLEAR_SHARE = 0.05
 _DELAY_SLACK = 1e-9
 """Keeps 0.04 s over 0.01 s at 4 slices, not 5."""
 
@@ -39,6 +40,14 @@ class LimitParams:
     clear_band: float
     label: str
     after_start: bool = False
+
+    @classmethod
+    def above(
+        cls, channel: str, high: float, on_delay_s: float, means: tuple[FindingKind, Level, str], after_start: bool
+    ) -> "LimitParams":
+        """Give an upper limit that has cleared 5 % inside of it; `means` is kind, level and label."""
+        kind, level, label = means
+        return cls(channel, -math.inf, high, on_delay_s, kind, level, _CLEAR_SHARE * high, label, after_start)
 
 
 def slices_in(delay_s: float, duration_s: float) -> int:

@@ -6,6 +6,7 @@ Reads slices, gives numbers and counts to `MotorWatch`. Decides nothing.
 import math
 
 from scuffwatch.detect.motor_params import MotorParams
+from scuffwatch.detect.smooth import Usual
 from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, RING_SPEED, Quality, Reason
 from scuffwatch.signals.friction import FRICTION_COEFFICIENT
@@ -19,46 +20,8 @@ _RISEN_RATIO = 1.15
 _AS_AT_START = 0.9
 _UNUSUAL_LOW = 0.8
 _UNUSUAL_SLOWER = 5.0
-
-
 _BLIND_SHARE = 0.65
 _EXPLAINS_RATIO = 1.3
-
-
-class Usual:
-    """What a quantity usually is: a mean that first grows its memory, then forgets with a time constant.
-
-    Args:
-        memory_s: time constant.
-
-    What survives a call: the mean and how long it has learned.
-    """
-
-    __slots__ = ("learned_s", "memory_s", "value")
-
-    def __init__(self, memory_s: float) -> None:
-        self.memory_s = memory_s
-        self.forget()
-
-    def forget(self) -> None:
-        """Know nothing."""
-        self.value = math.nan
-        self.learned_s = 0.0
-
-    def seed(self, value: float, learned_s: float) -> None:
-        """Take a value as if it had been learned for so long; NaN forgets."""
-        self.value, self.learned_s = value, learned_s
-
-    def learn(self, x: float, dt_s: float, slower: float = 1.0) -> None:
-        """Take the next value; `slower` stretches the time constant. NaN is passed over."""
-        if x != x:
-            return
-        self.learned_s += dt_s
-        if self.value != self.value:
-            self.value = x
-            return
-        memory_s = self.learned_s if self.learned_s < self.memory_s else self.memory_s * slower
-        self.value += (x - self.value) * dt_s / memory_s
 
 
 class MotorSigns:

@@ -7,7 +7,8 @@ import math
 from enum import Enum
 
 from scuffwatch.detect.motor_params import MotorParams
-from scuffwatch.detect.motor_signs import MotorSigns, Usual
+from scuffwatch.detect.motor_signs import MotorSigns
+from scuffwatch.detect.smooth import Usual
 
 _STEADY_SHARE = 0.25
 _STEADY_SPEED_SHARE = 0.1

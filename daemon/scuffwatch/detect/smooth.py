@@ -27,34 +27,46 @@ class Rate:
         return self._share
 
 
-class Growing:
-    """A mean that first grows like an average and then forgets with a time constant.
+class Usual:
+    """What a quantity usually is: a mean that first grows its memory, then forgets with a time constant.
 
     Args:
         memory_s: time constant, s.
+        wary: whether `slower` holds already while the memory grows.
+
+    What survives a call: the mean and how long it has learned.
 
     Attributes:
         value: NaN before the first value.
-        learned_s: time taken in, at most `memory_s`.
+        learned_s: time taken in, s.
     """
 
-    __slots__ = ("_memory_s", "learned_s", "value")
+    __slots__ = ("_wary", "learned_s", "memory_s", "value")
 
-    def __init__(self, memory_s: float) -> None:
-        self._memory_s = memory_s
+    def __init__(self, memory_s: float, wary: bool = False) -> None:
+        self.memory_s = memory_s
+        self._wary = wary
         self.forget()
 
     def forget(self) -> None:
-        """Begin anew."""
+        """Know nothing."""
         self.value = math.nan
         self.learned_s = 0.0
 
+    def seed(self, value: float, learned_s: float) -> None:
+        """Take a value as if it had been learned for so long; NaN forgets."""
+        self.value, self.learned_s = value, learned_s
+
     def learn(self, x: float, dt_s: float, slower: float = 1.0) -> None:
-        """Take a value that lasted `dt_s`; NaN is passed over. `slower` stretches the memory."""
+        """Take a value that lasted `dt_s`; `slower` stretches the time constant. NaN is passed over."""
         if x != x:
             return
-        self.learned_s = min(self.learned_s + dt_s, self._memory_s)
+        self.learned_s += dt_s
         if self.value != self.value:
             self.value = x
             return
-        self.value += (x - self.value) * min(1.0, dt_s / (self.learned_s * slower))
+        if self.learned_s >= self.memory_s:
+            memory_s = self.memory_s * slower
+        else:
+            memory_s = self.learned_s * slower if self._wary else self.learned_s
+        self.value += (x - self.value) * dt_s / memory_s

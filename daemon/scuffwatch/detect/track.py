@@ -8,7 +8,7 @@ import math
 from collections import deque
 from enum import Enum
 
-from scuffwatch.detect.smooth import Growing, Rate, share_of
+from scuffwatch.detect.smooth import Rate, Usual, share_of
 
 _FAST_S, _MEAN_S, _RECENT_S = 0.03, 0.4, 4.0
 _LOW_S = 0.6
@@ -29,7 +29,6 @@ class Phase(Enum):
 
     OFF = "no contact or no motion"
     HOLD = "load in motion, or just started"
-    LEARN = "new level being learned"
     FOLLOW = "steady"
 
 
@@ -54,8 +53,7 @@ class Track:
         self.base = math.nan
         self._cap = math.inf
         self._level = math.nan
-        self._first_base = math.nan
-        self._usual_unrest = Growing(_USUAL_UNREST_S)
+        self._usual_unrest = Usual(_USUAL_UNREST_S, wary=True)
         self._fall, self._lift = Rate(_FALL_S), Rate(_CEILING_LEARN_S)
         self.samples = 0
         self.forget_motion()

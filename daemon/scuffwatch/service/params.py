@@ -76,18 +76,9 @@ def limit_params(settings: RigSettings) -> tuple[LimitParams, ...]:
         (FRICTION_COEFFICIENT, limits.friction_coefficient_warn, FindingKind.FRICTION_LIMIT, warn, "Friction high"),
         (PIN_TEMPERATURE, limits.pin_temperature_warn_degc, FindingKind.OVERHEAT, warn, "Pin hot"),
     )
+    after_start = (MOTOR_CURRENT, FRICTION_COEFFICIENT) if watched else ()
     return tuple(
-        LimitParams(
-            channel=name,
-            low=-math.inf,
-            high=high,
-            on_delay_s=limits.on_delay_s,
-            kind=kind,
-            level=level,
-            clear_band=0.05 * high,
-            label=label,
-            after_start=watched and name in (MOTOR_CURRENT, FRICTION_COEFFICIENT),
-        )
+        LimitParams.above(name, high, limits.on_delay_s, (kind, level, label), name in after_start)
         for name, high, kind, level, label in rows
     )
 

@@ -290,17 +290,6 @@ def _limit_params(settings: ReplaySettings, rules: Mapping[str, ColumnRule], wat
         if name not in fitted or (name == MOTOR_CURRENT and not watched):
             continue
         kind, label = (_TRIPS if level is Level.TRIP else _WARNS)[name]
-        found.append(
-            LimitParams(
-                channel=name,
-                low=-math.inf,
-                high=high,
-                on_delay_s=settings.on_delay_s,
-                kind=kind,
-                level=level,
-                clear_band=0.05 * high,
-                label=label,
-                after_start=watched and name in (MOTOR_CURRENT, FRICTION_COEFFICIENT),
-            )
-        )
+        waits = watched and name in (MOTOR_CURRENT, FRICTION_COEFFICIENT)
+        found.append(LimitParams.above(name, high, settings.on_delay_s, (kind, level, label), waits))
     return tuple(found)

@@ -4,26 +4,17 @@ Reads TOML text, gives a frozen `RigSettings` or a `ConfigError` that lists ever
 example in config/ and the reference table are made from these same classes (`settings_doc`).
 """
 
-import difflib
 import hashlib
-import tomllib
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import Field, model_validator
 
-from scuffwatch.model.errors import ConfigError
+from scuffwatch.model.settings_file import Section, check, read_text
 
 Required = ...
 Name = Annotated[str, Field(min_length=1, max_length=32, pattern=r"^[A-Za-z0-9][A-Za-z0-9 _.-]*$")]
 Span = tuple[float, float]
-
-
-class Section(BaseModel):
-    """What every section shares: frozen, no unknown key, no infinite or missing number."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class Rig(Section):
@@ -152,66 +143,17 @@ def load(path: Path) -> RigSettings:
     Raises:
         ConfigError: it cannot be read, or with every problem in it, one sentence each.
     """
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise ConfigError((f"{path.name}: cannot be read: {error}. Nothing has been started.",)) from error
-    return parse(text, path.name)
+    return parse(read_text(path), path.name)
 
 
 def parse(text: str, name: str) -> RigSettings:
     """Check the text of a rig file; see `load`. `name` is the file name used in sentences."""
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise ConfigError((f"{name}: not TOML: {error}. Nothing has been started.",)) from error
-    try:
-        return RigSettings.model_validate(raw)
-    except ValidationError as error:
-        raise ConfigError(tuple(_sentence(name, raw, item) for item in error.errors())) from error
+    return check(RigSettings, text, name, _why_missing)
 
 
 def fingerprint(text: str) -> str:
     """Give the SHA-256 of a settings text, hexadecimal; it goes into every run header."""
     return hashlib.sha256(text.encode("utf-8")).hexdigest()
-
-
-def _sentence(name: str, raw: Mapping[str, Any], item: Mapping[str, Any]) -> str:
-    path = [str(part) for part in item["loc"]]
-    where = _where(path)
-    if item["type"] == "extra_forbidden":
-        return f"{name} {where}: unknown key.{_did_you_mean(path)} Nothing has been started."
-    if item["type"] == "missing":
-        return f"{name} {where}: missing{_why_missing(path)}. Nothing has been started."
-    given = item["input"]
-    shown = f" {given!r}" if isinstance(given, str | int | float | bool) else ""
-    message = str(item["msg"]).removeprefix("Value error, ")
-    return f"{name} {where}:{shown} is not accepted: {message}. Nothing has been started."
-
-
-def _where(path: list[str]) -> str:
-    if len(path) == 1:
-        return f"[{path[0]}]"
-    depth = 2 if path[0] == "channels" else 1
-    section, rest = path[:depth], path[depth:]
-    return f"[{'.'.join(section)}] {' '.join(rest)}".rstrip()
-
-
-def _did_you_mean(path: list[str]) -> str:
-    known = _known_keys(path[:-1])
-    close = difflib.get_close_matches(path[-1], known, n=1, cutoff=0.6)
-    if close:
-        return f" Did you mean {close[0]}?"
-    return f" Known here: {', '.join(known)}." if known else ""
-
-
-def _known_keys(section: list[str]) -> list[str]:
-    if not section:
-        return list(RigSettings.model_fields)
-    if section[0] == "channels":
-        return list(Channel.model_fields)
-    kind = RigSettings.model_fields[section[0]].annotation
-    return list(kind.model_fields) if isinstance(kind, type) and issubclass(kind, Section) else []
 
 
 def _why_missing(path: list[str]) -> str:

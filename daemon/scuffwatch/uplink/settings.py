@@ -4,27 +4,19 @@ Reads TOML text, gives a frozen `UplinkSettings` or a `ConfigError` that lists e
 stand in it: it names files that only their owner may read.
 """
 
-import difflib
 import stat
-import tomllib
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import Field, model_validator
 
 from scuffwatch.model.errors import ConfigError
+from scuffwatch.model.settings_file import Section, check, read_text
 
 Name = Annotated[str, Field(min_length=1, max_length=32, pattern=r"^[A-Za-z0-9][A-Za-z0-9 _.-]*$")]
 Clock = Annotated[str, Field(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
 PRIORITIES = "TWN"
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
-
-
-class Section(BaseModel):
-    """What every section shares: frozen, no unknown key, no infinite or missing number."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class Uplink(Section):
@@ -119,7 +111,7 @@ class UplinkSettings(Section):
     timeseries: TimeSeries | None = None
     mqtt: Mqtt | None = None
     alerts: Alerts = Alerts()
-    channels: dict[str, Channel] = {}
+    channels: dict[str, Channel] = Field(default_factory=dict)
 
 
 def load(path: Path) -> UplinkSettings:
@@ -128,23 +120,12 @@ def load(path: Path) -> UplinkSettings:
     Raises:
         ConfigError: it cannot be read, or with every problem in it, one sentence each.
     """
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise ConfigError((f"{path.name}: cannot be read: {error}. Nothing has been started.",)) from error
-    return parse(text, path.name)
+    return parse(read_text(path), path.name)
 
 
 def parse(text: str, name: str) -> UplinkSettings:
     """Check the text of an uplink file; see `load`. `name` is the file name used in sentences."""
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise ConfigError((f"{name}: not TOML: {error}. Nothing has been started.",)) from error
-    try:
-        return UplinkSettings.model_validate(raw)
-    except ValidationError as error:
-        raise ConfigError(tuple(_sentence(name, item) for item in error.errors())) from error
+    return check(UplinkSettings, text, name)
 
 
 def secret(path: str, what: str) -> str:
@@ -167,32 +148,3 @@ def secret(path: str, what: str) -> str:
     if not text or "\n" in text:
         raise ConfigError((f"{what}: {path} must hold one line. Nothing has been started.",))
     return text
-
-
-def _sentence(name: str, item: Mapping[str, Any]) -> str:
-    path = [str(part) for part in item["loc"]]
-    depth = 2 if path and path[0] == "channels" else 1
-    where = f"[{'.'.join(path[:depth])}] {' '.join(path[depth:])}".rstrip()
-    if item["type"] == "extra_forbidden":
-        return f"{name} {where}: unknown key.{_did_you_mean(path)} Nothing has been started."
-    if item["type"] == "missing":
-        return f"{name} {where}: missing. Nothing has been started."
-    given = item["input"]
-    shown = f" {given!r}" if isinstance(given, str | int | float | bool) else ""
-    message = str(item["msg"]).removeprefix("Value error, ")
-    return f"{name} {where}:{shown} is not accepted: {message}. Nothing has been started."
-
-
-SECTIONS: dict[str, type[Section]] = {
-    "uplink": Uplink,
-    "timeseries": TimeSeries,
-    "mqtt": Mqtt,
-    "alerts": Alerts,
-    "channels": Channel,
-}
-
-
-def _did_you_mean(path: list[str]) -> str:
-    known = list(SECTIONS) if len(path) == 1 else list(SECTIONS[path[0]].model_fields) if path[0] in SECTIONS else []
-    close = difflib.get_close_matches(path[-1], known, n=1, cutoff=0.6)
-    return f" Did you mean {close[0]}?" if close else f" Known here: {', '.join(known)}." if known else ""

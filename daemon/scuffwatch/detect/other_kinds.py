@@ -1,0 +1,118 @@
+"""Evidence beside the mechanical kind: sound, unrest and heating, each against what is usual for it.
+
+Reads slices and the track that speaks for the contact, gives which kinds have been seen in the last seconds, with the
+value each was seen at and the limit it had then.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum
+
+from scuffwatch.detect.level_rise import HeatRise, SoundRise
+from scuffwatch.detect.track import Phase, Track
+from scuffwatch.model.block import ChannelSlice, Slice
+from scuffwatch.model.channel import PIN_TEMPERATURE, SOUND_LEVEL, Quality
+
+
+class Kind(Enum):
+    """Kinds of evidence that may stand beside the mechanical one."""
+
+    ACOUSTIC = "acoustic"
+    VARIABILITY = "variability"
+    THERMAL = "thermal"
+
+
+@dataclass(frozen=True, slots=True)
+class OtherParams:
+    """When a kind has been seen.
+
+    Attributes:
+        sound_db, sound_sigmas: the acoustic kind, dB and multiples of the usual spread.
+        unrest, unrest_least: the variability kind, ratio to usual, and its least size.
+        heating_k_s: the thermal kind, K/s above usual.
+        together_s: a kind counts so long after it was last seen, s.
+    """
+
+    sound_db: float = 4.0
+    sound_sigmas: float = 5.0
+    unrest: float = 2.5
+    unrest_least: float = 0.03
+    heating_k_s: float = 0.4
+    together_s: float = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One kind as it was seen at its strongest: the value, and the limit it was held against."""
+
+    kind: Kind
+    value: float
+    limit: float
+
+
+class OtherKinds:
+    """Follow sound, unrest and heating.
+
+    Args:
+        params: see `OtherParams`.
+
+    What survives a call: what is usual for sound and heating, when each kind was last seen, and how strong.
+    """
+
+    def __init__(self, params: OtherParams) -> None:
+        self._params = params
+        self._sound, self._heat = SoundRise(), HeatRise()
+        self.reset()
+
+    def reset(self) -> None:
+        """Begin anew: nothing has been seen; what is usual is kept."""
+        self._since_s = dict.fromkeys(Kind, math.inf)
+        self._strongest: dict[Kind, Seen] = {}
+
+    def forget_motion(self) -> None:
+        """Begin anew after a stop."""
+        self._sound.forget_motion()
+        self._heat.forget_motion()
+
+    def forget_means(self) -> None:
+        """Begin anew after a hole."""
+        self._sound.forget_means()
+        self._heat.forget_means()
+
+    def weigh(self, s: Slice, phase: Phase, track: Track | None) -> None:
+        """Take the next slice.
+
+        Args:
+            s: slice with whatever is fitted of sound and pin temperature.
+            phase: of the contact.
+            track: the one that speaks for the contact; None where none does.
+        """
+        p, dt_s, sound = self._params, s.duration_s, self._sound
+        if phase is not Phase.OFF:
+            sound.update(_good(s.channels.get(SOUND_LEVEL)), dt_s, phase is Phase.HOLD)
+        self._heat.update(_good(s.channels.get(PIN_TEMPERATURE)), s.t_rig_s)
+        limit_db = max(p.sound_db, p.sound_sigmas * sound.sigma_db)
+        self._note(Kind.ACOUSTIC, abs(sound.rise_db), limit_db, dt_s)
+        restless = track.restless if track is not None and track.unrest >= p.unrest_least else math.nan
+        self._note(Kind.VARIABILITY, restless, p.unrest, dt_s)
+        heating_k_s = math.nan if phase is Phase.HOLD else self._heat.excess_k_s
+        self._note(Kind.THERMAL, heating_k_s, p.heating_k_s, dt_s)
+
+    def _note(self, kind: Kind, value: float, limit: float, dt_s: float) -> None:
+        if not value >= limit:
+            self._since_s[kind] += dt_s
+            return
+        if self._since_s[kind] > self._params.together_s or value > self._strongest[kind].value:
+            self._strongest[kind] = Seen(kind, value, limit)
+        self._since_s[kind] = 0.0
+
+    @property
+    def seen(self) -> Sequence[Seen]:
+        """Give the kinds seen in the last seconds."""
+        together_s = self._params.together_s
+        return [self._strongest[kind] for kind, since_s in self._since_s.items() if since_s <= together_s]
+
+
+def _good(channel: ChannelSlice | None) -> float:
+    return math.nan if channel is None or channel.quality is not Quality.GOOD else channel.mean
