@@ -76,6 +76,7 @@ ACTS = st.builds(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=60)
 @given(story=st.lists(ACTS, max_size=5), seeds=st.tuples(st.integers(0, 99), st.integers(0, 99)))
 def test_any_split_of_the_same_samples_gives_the_same_findings(story: list[Act], seeds: tuple[int, int]) -> None:

@@ -74,6 +74,7 @@ def _normal_days(name: str, seeds: range) -> int:
     return 5 * len(seeds)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FITTINGS)
 def test_a_thousand_normal_starts_stops_and_restarts_are_no_event(name: str) -> None:
     assert _normal_days(name, range(34)) * len(FITTINGS) >= 1000

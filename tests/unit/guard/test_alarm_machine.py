@@ -87,6 +87,7 @@ class Alarms(RuleBasedStateMachine):
             look(self.desk)
 
 
+@pytest.mark.slow
 class TestAlarms(Alarms.TestCase):
     """100 walks of 100 rules."""
 

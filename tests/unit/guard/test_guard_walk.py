@@ -102,6 +102,7 @@ class Walk(RuleBasedStateMachine):
         assert not self.state.t_rig_s > self.t_s
 
 
+@pytest.mark.slow
 class TestWalk(Walk.TestCase):
     """100 walks of 100 rules: 10**4 rules, each of one step or more."""
 
@@ -185,6 +186,7 @@ def judge(onlooker: Onlooker, steps: int) -> None:
     assert onlooker.refusals > steps / CYCLE_STEPS / 10
 
 
+@pytest.mark.slow
 def test_no_way_round_the_reset_in_two_hundred_thousand_steps():
     judge(walk(200_000, seed=2), 200_000)
 

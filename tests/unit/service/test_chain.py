@@ -13,6 +13,8 @@ from scuffwatch.service.chain import Chain, Judged, Received, Step
 from scuffwatch.service.params import chain_rules
 from scuffwatch.service.settings import RigSettings
 
+pytestmark = pytest.mark.slow
+
 
 @cache
 def recorded() -> bytes:

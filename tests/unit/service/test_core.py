@@ -17,6 +17,7 @@ def first_out(rig: CoRig) -> FindingKind:
     return rig.core.guard.first_out.kind
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "seed"), [("scuffing", 5), ("scuffing-short", 6), ("scuffing-sudden", 1)])
 def test_the_permit_is_gone_before_the_motor_would_stall(name: str, seed: int) -> None:
     truth = run_twin(SCENARIOS[name], seed)
@@ -44,6 +45,7 @@ def test_a_jam_takes_the_permit_within_150_ms_of_the_first_stalled_sample(seed: 
     assert rig.core.guard.first_out.t_rig_s - started_s - truth.stall_t_s <= 0.150
 
 
+@pytest.mark.slow
 def test_overheat_takes_the_permit() -> None:
     truth = run_twin(SCENARIOS["overheat"], 1)
     assert truth.overheat_t_s is not None

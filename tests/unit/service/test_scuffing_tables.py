@@ -11,6 +11,8 @@ from scuffwatch.model.finding import Finding, FindingKind, Level
 from scuffwatch.service.replay import replay_columns
 from scuffwatch.service.replay_settings import load_replay_settings
 
+pytestmark = pytest.mark.slow
+
 RATE_HZ = 100.0
 RIG = "[rig]\nring_speed_rpm = 600.0\n[motor]\nno_load_current_a = 0.8\n"
 Columns = dict[str, np.ndarray]

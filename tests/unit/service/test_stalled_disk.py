@@ -101,6 +101,7 @@ def turns(rig: TimedRig, stall_s: float, count: int, trips: int) -> tuple[list[f
     return healthy, stalled
 
 
+@pytest.mark.slow
 def test_a_withdrawal_costs_the_same_while_every_commit_takes_five_seconds(data_dir: Path) -> None:
     disk = SlowDisk()
     with TimedRig(data_dir, disk) as rig:
@@ -117,6 +118,7 @@ def test_a_withdrawal_costs_the_same_while_every_commit_takes_five_seconds(data_
     assert verify_run(data_dir, name).findings == ()
 
 
+@pytest.mark.slow
 def test_a_sink_that_waits_for_the_disk_is_seen(data_dir: Path) -> None:
     """Control: with a stall of a hundredth of a second, and with an accordingly larger shift."""
     disk = SlowDisk()

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from frames import Life, Recording
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -49,6 +50,7 @@ def slices_of(recording: Recording, lengths: list[int], repeat: list[bool]) -> l
     return [replace(derive(s, FrictionRule(10.0)), frame_sequence=0) for s in made]
 
 
+@pytest.mark.slow
 @settings(max_examples=300)
 @given(recording=recordings(), one=LENGTHS, other=LENGTHS, repeat=REPEATS)
 def test_any_split_of_the_same_samples_gives_the_same_slices(

@@ -30,6 +30,8 @@ from world_b.values import (  # noqa: E402
     Recording,
 )
 
+pytestmark = pytest.mark.slow
+
 HEALTHY = (Klass.STAIRCASE, Klass.STICK_SLIP, Klass.SQUEAL, Klass.STARTS_AND_STOPS, Klass.SENSOR_FAULT)
 SHORT = tuple(klass for klass in Klass if klass is not Klass.ENDURANCE)
 
