@@ -24,6 +24,11 @@ def held_still(t_rig_s: float, signs: MotorSigns, params: MotorParams, low_rpm: 
             limit_a = params.up_ratio * signs.usual_current_a.value
             evidence.append(Evidence(MOTOR_CURRENT, signs.current_a, limit_a, "A"))
             says += f", and motor current {quantity(MOTOR_CURRENT, signs.current_a)}"
+    elif signs.is_against_friction:
+        limit_a = signs.against_limit_a
+        evidence.append(Evidence(MOTOR_CURRENT, signs.current_a, limit_a, "A"))
+        current = quantity(MOTOR_CURRENT, signs.current_a)
+        says = f"{cause}: motor current {current}, limit {number(limit_a, 2)}, while friction has fallen"
     else:
         limit_a = min(signs.alone_limit_a, 0.95 * params.current_limit_a)
         evidence.append(Evidence(MOTOR_CURRENT, signs.current_a, limit_a, "A"))

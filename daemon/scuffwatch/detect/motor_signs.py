@@ -15,13 +15,14 @@ _LEAST_COEFFICIENT = 0.02
 _LEAST_FORCE_N = 5.0
 _LEAD_SLICES = 3
 _MATURE_S = 1.0
-_DOWN_SHARE = 0.6
+DOWN_SHARE = 0.6
 _RISEN_RATIO = 1.15
 _AS_AT_START = 0.9
 _UNUSUAL_LOW = 0.8
 _UNUSUAL_SLOWER = 5.0
-_BLIND_SHARE = 0.65
+_BLIND_SHARE = 0.72
 _EXPLAINS_RATIO = 1.3
+_FALLEN_SHARE = 0.6
 
 
 class MotorSigns:
@@ -143,14 +144,26 @@ class MotorSigns:
         else:
             self.up = self.up_new = 0
         self.risen = self.risen + 1 if current > _RISEN_RATIO * usual else 0
-        self.down = self.down + 1 if current < _DOWN_SHARE * usual else 0
+        self.down = self.down + 1 if current < DOWN_SHARE * usual else 0
         if self.speed_rpm == self.speed_rpm:
             self.alone = self.alone_new = 0
-        elif (at_limit or current > self.alone_limit_a) and not self.friction_explains:
+        elif self.is_against_friction or ((at_limit or current > self.alone_limit_a) and not self.friction_explains):
             self.alone += 1
             self.alone_new += self.current_new
         else:
             self.alone = self.alone_new = 0
+
+    @property
+    def is_against_friction(self) -> bool:
+        """Say whether the current is high while friction has fallen: a ring that is held no longer rubs."""
+        recent = self._recent_friction
+        fallen = self.friction < _FALLEN_SHARE * recent.value and recent.learned_s >= _MATURE_S
+        return fallen and self.current_a > self.against_limit_a
+
+    @property
+    def against_limit_a(self) -> float:
+        """Give the current that is high while friction has fallen, A; NaN before anything is usual."""
+        return _EXPLAINS_RATIO * self.usual_current_a.value
 
     @property
     def current_share(self) -> float:

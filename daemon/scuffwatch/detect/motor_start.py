@@ -10,9 +10,11 @@ from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.motor_signs import MotorSigns
 from scuffwatch.detect.smooth import Usual
 
-_STEADY_SHARE = 0.25
+_STEADY_SHARE = 0.17
 _STEADY_SPEED_SHARE = 0.1
 _STEADY_MEMORY_S = 0.3
+_NOW_MEMORY_S = 0.1
+"""A mean over so long tells a settled current from its noise, which on a small motor may be a fifth of it."""
 _FALLEN_SHARE = 0.7
 _NO_SURGE_TIMES = 5.0
 _NO_SPEED_TIMES = 2.0
@@ -32,7 +34,7 @@ class StartWatch:
     """Follow one start.
 
     STARTED: the speed was at `arm_share` of the set speed for `arm_s`; where the set speed is not known, steady for so
-    long. Without a tachometer: the current has fallen to 70 % of its surge and held within 25 % for `arm_s`; where
+    long. Without a tachometer: the current has fallen to 70 % of its surge and held within 17 % for `arm_s`; where
     there was no surge, held for five times as long. STOOD_STILL: current flows and the ring has not turned for
     `start_max_s`. NO_SPEED: the current has fallen and held for twice `arm_s`, so the motor turns, and the tachometer
     has said for as long that it does not.
@@ -52,12 +54,14 @@ class StartWatch:
         self._set_rpm = params.speed_set_rpm
         self._turning_rpm = params.turning_above_rpm
         self._current_a = Usual(_STEADY_MEMORY_S)
+        self._now_a = Usual(_NOW_MEMORY_S)
         self._speed_rpm = Usual(_STEADY_MEMORY_S)
         self.begin()
 
     def begin(self) -> None:
         """Begin with a new start."""
         self._current_a.forget()
+        self._now_a.forget()
         self._speed_rpm.forget()
         self._at_speed_s = self._steady_s = self.still_s = self.lasted_s = 0.0
 
@@ -92,9 +96,13 @@ class StartWatch:
         mean = self._current_a
         if math.isnan(signs.current_a):
             return
-        signs.surge_a = max(signs.surge_a, signs.current_a)
         mean.learn(signs.current_a, dt_s)
-        steady = abs(signs.current_a - mean.value) <= _STEADY_SHARE * mean.value
+        self._now_a.learn(signs.current_a, dt_s)
+        off_a = _STEADY_SHARE * mean.value
+        # A surge that begins late makes all that was steady before it no running motor.
+        surges = signs.current_a > max(signs.surge_a, mean.value + off_a)
+        steady = not surges and abs(self._now_a.value - mean.value) <= off_a
+        signs.surge_a = max(signs.surge_a, signs.current_a)
         self._steady_s = self._steady_s + dt_s if steady else 0.0
 
     def _current_has_fallen(self, signs: MotorSigns) -> bool:

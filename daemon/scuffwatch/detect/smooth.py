@@ -69,4 +69,4 @@ class Usual:
             memory_s = self.memory_s * slower
         else:
             memory_s = self.learned_s * slower if self._wary else self.learned_s
-        self.value += (x - self.value) * dt_s / memory_s
+        self.value += (x - self.value) * min(1.0, dt_s / memory_s)

@@ -25,7 +25,7 @@ from scuffwatch.detect.limits import slices_in
 from scuffwatch.detect.motor_fall import ABRUPT_S, DOWN_SLICES, Fall, FallWatch
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.motor_says import held_still, not_started, speed_sensor_lost, supply_lost
-from scuffwatch.detect.motor_signs import MotorSigns
+from scuffwatch.detect.motor_signs import DOWN_SHARE, MotorSigns
 from scuffwatch.detect.motor_start import Start, StartWatch
 from scuffwatch.model.block import Slice
 from scuffwatch.model.finding import Finding, Level
@@ -34,6 +34,8 @@ __all__ = ["MotorParams", "MotorState", "MotorWatch"]
 
 _HOLE_S = 0.1
 """After a longer hole it is not known what the motor did in it."""
+_RAN_ON_S = 1.0
+"""In a shorter one a motor that ran before and draws current after has run on: no hand stops and starts it so fast."""
 _CURRENT_AGE_S = 0.5
 _SUPPLY_WATCH_S = 10.0
 
@@ -104,8 +106,8 @@ class MotorWatch:
         self._signs.read(s)
         self._look_for_turning(s)
         if s.gap_before_s > _HOLE_S or s.epoch != self._epoch:
-            self._epoch = s.epoch
-            if self.state is not MotorState.HELD_STILL:
+            epoch, self._epoch = self._epoch, s.epoch
+            if self.state is not MotorState.HELD_STILL and not self._ran_on(s, s.epoch == epoch):
                 self._stop(watch_supply=False)
                 self._after_hole = True
         if contactor_closed is False:
@@ -117,6 +119,11 @@ class MotorWatch:
         if finding.level is not Level.NOTICE:
             self.standing = (finding,)
         return (finding,)
+
+    def _ran_on(self, s: Slice, same_epoch: bool) -> bool:
+        """Say whether the motor ran before a short hole and draws current after it."""
+        known = same_epoch and s.gap_before_s <= _RAN_ON_S and self.state is MotorState.RUNNING
+        return known and self._signs.current_share >= DOWN_SHARE
 
     def _step(self, s: Slice, contactor_closed: bool | None) -> Finding | None:
         if self.state is MotorState.STOPPED:
