@@ -9,9 +9,14 @@ from scuffwatch.detect.mechanics import Noise
 from scuffwatch.detect.smooth import Rate
 
 _FAST_S, _LEVEL_S = 0.05, 1.0
+_FAR_SHARE, _FAR_S = 0.15, 0.2
+"""A level so far away is left faster: else the first weight of a run would be in motion for 4 s."""
 _SIGMAS = 3.0
 _QUIET_S = 0.8
 _HOLD_MAX_S = 8.0
+_SWING_MEMORY_S, _SWING_TIMES, _SWING_MOST = 5.0, 2.5, 2.0
+_ANEW_TIMES = 3.0
+"""A level that is left by so many limits is left anew, however long it has been swinging."""
 
 
 class LoadMotion:
@@ -19,6 +24,7 @@ class LoadMotion:
 
     In motion where a fast mean is 4 % of the level away from a slower one; for so long after that until it has been
     quiet for 0.8 s, but no longer than 8 s at a stretch: a scuffing in the middle of a bouncing lever must not wait.
+    A lever that goes on bouncing is usual then, and only what is far beyond its bounce is a weight again.
 
     Attributes:
         moving: whether the load is, or just was, in motion.
@@ -30,10 +36,11 @@ class LoadMotion:
 
     def __init__(self, share: float = 0.04, least_n: float = 1.0) -> None:
         self._share, self._least_n = share, least_n
-        self._fast_rate, self._level_rate = Rate(_FAST_S), Rate(_LEVEL_S)
+        self._fast_rate, self._level_rate, self._far_rate = Rate(_FAST_S), Rate(_LEVEL_S), Rate(_FAR_S)
         self._fast_n = math.nan
         self.level_n = math.nan
         self._noise = Noise()
+        self._swing_n, self._swing_rate = 0.0, Rate(_SWING_MEMORY_S)
         self._quiet_s = math.inf
         self._moved_s = 0.0
         self.moving = False
@@ -54,9 +61,14 @@ class LoadMotion:
             self._noise.learn(load_n, dt_s)
         self._fast_n += (load_n - self._fast_n) * self._fast_rate.share(dt_s)
         away_n = abs(self._fast_n - self.level_n)
-        self.level_n += (load_n - self.level_n) * self._level_rate.share(dt_s)
-        limit_n = max(self._share * abs(self.level_n), _SIGMAS * self._noise.sigma, self._least_n)
+        far = away_n > _FAR_SHARE * abs(self.level_n)
+        self.level_n += (load_n - self.level_n) * (self._far_rate if far else self._level_rate).share(dt_s)
+        least_n = max(self._share * abs(self.level_n), _SIGMAS * self._noise.sigma, self._least_n)
+        limit_n = max(least_n, _SWING_TIMES * self._swing_n)
+        self._swing_n += (min(away_n, _SWING_MOST * least_n) - self._swing_n) * self._swing_rate.share(dt_s)
         self._quiet_s = 0.0 if away_n > limit_n else self._quiet_s + dt_s
+        if away_n > _ANEW_TIMES * limit_n and self._moved_s > _HOLD_MAX_S:
+            self._moved_s = 0.0
         if self._quiet_s >= _QUIET_S:
             self.moving, self._moved_s = False, 0.0
             return

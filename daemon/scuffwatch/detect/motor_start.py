@@ -64,6 +64,7 @@ class StartWatch:
         self._now_a.forget()
         self._speed_rpm.forget()
         self._at_speed_s = self._steady_s = self.still_s = self.lasted_s = 0.0
+        self._has_fallen = False
 
     def update(self, signs: MotorSigns, dt_s: float) -> Start:
         """Take the next slice's signs; their `surge_a` grows meanwhile."""
@@ -103,6 +104,9 @@ class StartWatch:
         surges = signs.current_a > max(signs.surge_a, mean.value + off_a)
         steady = not surges and abs(self._now_a.value - mean.value) <= off_a
         signs.surge_a = max(signs.surge_a, signs.current_a)
+        # Nor does what was steady at the height of the surge count once the current falls from it.
+        before, self._has_fallen = self._has_fallen, self._current_has_fallen(signs)
+        steady = steady and before is self._has_fallen
         self._steady_s = self._steady_s + dt_s if steady else 0.0
 
     def _current_has_fallen(self, signs: MotorSigns) -> bool:
@@ -113,10 +117,12 @@ class StartWatch:
         return self._steady_s >= times * self._params.arm_s
 
     def _at_speed(self, signs: MotorSigns, dt_s: float) -> bool:
+        mean = self._speed_rpm
+        mean.learn(signs.speed_rpm, dt_s)
         if math.isnan(self._set_rpm):
-            self._speed_rpm.learn(signs.speed_rpm, dt_s)
-            reached = abs(signs.speed_rpm - self._speed_rpm.value) <= _STEADY_SPEED_SHARE * self._speed_rpm.value
+            reached = abs(signs.speed_rpm - mean.value) <= _STEADY_SPEED_SHARE * mean.value
         else:
-            reached = signs.speed_rpm >= self._params.arm_share * self._set_rpm
+            # A tachometer of few pulses swings by a fifth: where it swings below, its mean counts.
+            reached = max(signs.speed_rpm, mean.value) >= self._params.arm_share * self._set_rpm
         self._at_speed_s = self._at_speed_s + dt_s if reached else 0.0
         return self._at_speed_s >= self._params.arm_s

@@ -142,7 +142,7 @@ class ScuffWatch:
             self._forget_motion()
         elif s.gap_before_s > _HOLE_S:
             self._pass_hole()
-        self._mechanics.read(s, running, self._level_n, self._in_motion)
+        self._mechanics.read(s, running, self._level_n, self._in_motion or self._phase is Phase.HOLD)
         self._follow_load(s)
         before, phase = self._phase, self._next_phase(running, dt_s)
         if before is Phase.HOLD and phase is Phase.FOLLOW:

@@ -69,6 +69,7 @@ class Track:
         self.fast = self.mean = self.recent = math.nan
         self.low = math.nan
         self.unrest = 0.0
+        self._age_s = self._recent_age_s = 0.0
         self._lows.clear()
 
     @property
@@ -122,11 +123,16 @@ class Track:
         a_fast, a_mean, a_recent, a_unrest = self._alphas
         if self.fast != self.fast:
             self.fast = self.mean = y
-            self.recent = self.base if self.base == self.base and self._learned_s else y
-        self.fast += (y - self.fast) * a_fast
-        self.mean += (y - self.mean) * a_mean
-        self.recent += (y - self.recent) * a_recent
-        self.unrest += (abs(y - self.mean) - self.unrest) * a_unrest
+            known = self.base == self.base and self._learned_s > 0.0
+            self.recent, self._recent_age_s = (self.base, _RECENT_S) if known else (y, 0.0)
+        # A mean that is younger than its memory is the plain mean of what there is: a first value must not weigh more.
+        self._age_s += dt_s
+        young = dt_s / self._age_s
+        self.fast += (y - self.fast) * max(a_fast, young)
+        self.mean += (y - self.mean) * max(a_mean, young)
+        self._recent_age_s += dt_s
+        self.recent += (y - self.recent) * max(a_recent, dt_s / self._recent_age_s)
+        self.unrest += (abs(y - self.mean) - self.unrest) * max(a_unrest, young)
         self._follow_low(dt_s)
         if phase is Phase.HOLD:
             return

@@ -85,6 +85,41 @@ def test_scuffing_soon_after_a_weight_is_still_caught(after_s: float) -> None:
     assert onset_s < first.t_rig_s < onset_s + 0.8
 
 
+def test_scuffing_under_the_first_weight_of_a_run_is_caught() -> None:
+    """Nothing is usual yet but the two seconds since the weight: it must not be in motion for ever."""
+    t_s, columns = steady(60.0)
+    loaded = t_s >= 20.0
+    share = np.where(loaded, 1.0 + 0.1 * np.exp(-(t_s - 20.0) / 0.8) * np.cos(18.0 * t_s), 0.005)
+    columns["normal_load_n"] *= share
+    onset_s = 23.5
+    growth = np.minimum(2.0 ** (np.clip(t_s - onset_s, 0.0, None) / 0.3), 6.0)
+    drive(columns, share * growth)
+    (first, *_) = trips(findings(t_s, columns))
+    assert first.kind is FindingKind.SCUFFING_ONSET
+    assert onset_s < first.t_rig_s < onset_s + 0.3 * np.log2(3.0)
+
+
+def test_a_weight_lifted_slowly_is_no_scuffing_where_only_the_current_shows_the_drag() -> None:
+    t_s, columns = steady(60.0, load_n=42.0)
+    del columns["friction_force_n"]
+    swing = 1.0 + 0.05 * np.sin(2.0 * np.pi * 1.2 * t_s)
+    share = np.clip(1.0 - (t_s - 40.0) / 1.0, 0.02, 1.0)
+    columns["normal_load_n"] *= share * swing
+    columns["motor_current_a"] = 0.8 + 0.04 * 4.2 * share + np.random.default_rng(5).normal(0.0, 0.01, len(t_s))
+    assert trips(findings(t_s, columns)) == []
+
+
+def test_a_tachometer_of_few_pulses_does_not_blind_the_scuffing_detector() -> None:
+    t_s, columns = steady(60.0)
+    random = np.random.default_rng(7)
+    columns["ring_speed_rpm"] = 600.0 * (1.0 + random.normal(0.0, 0.19, len(t_s)))
+    onset_s = 40.0
+    drive(columns, np.minimum(2.0 ** (np.clip(t_s - onset_s, 0.0, None) / 0.3), 6.0))
+    (first, *_) = trips(findings(t_s, columns))
+    assert first.kind is FindingKind.SCUFFING_ONSET
+    assert onset_s < first.t_rig_s < onset_s + 0.3 * np.log2(3.0)
+
+
 def test_without_a_load_cell_a_rise_beyond_any_weight_is_scuffing() -> None:
     t_s, columns = staircase(2, see_load=False)
     onset_s = 8.0 + 20.0 * 10 + 9.0
