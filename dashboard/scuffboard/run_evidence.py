@@ -27,7 +27,14 @@ KINDS: dict[str, tuple[str, tuple[str, ...], tuple[str, ...]]] = {
     # kind: words, evidence that belongs to it, channels that can give it
     "mechanical": (
         "Mechanical",
-        ("friction_rise_ratio", "torque_rise_ratio", "burst_count", "friction_coefficient", FRICTION_FORCE),
+        (
+            "friction_rise_ratio",
+            "torque_rise_ratio",
+            "friction_beyond_range_s",
+            "burst_count",
+            "friction_coefficient",
+            FRICTION_FORCE,
+        ),
         (FRICTION_FORCE, MOTOR_CURRENT),
     ),
     "acoustic": ("Acoustic", ("sound_change_db", SOUND_LEVEL), (SOUND_LEVEL,)),
@@ -38,6 +45,7 @@ KINDS: dict[str, tuple[str, tuple[str, ...], tuple[str, ...]]] = {
 LABELS = {
     "friction_rise_ratio": "Friction against usual",
     "torque_rise_ratio": "Motor torque current against usual",
+    "friction_beyond_range_s": "Friction beyond its range",
     "burst_count": "Short friction bursts",
     "sound_change_db": "Change of sound level",
     "unrest_ratio": "Unrest of friction against usual",

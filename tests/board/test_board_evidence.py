@@ -8,6 +8,7 @@ from fake_archive import TRIP_S, seen
 
 from scuffboard import run_evidence
 from scuffwatch.detect import scuffing_says
+from scuffwatch.detect.other_kinds import Kind, Seen
 from scuffwatch.model.event import Event, EventKind
 from scuffwatch.model.finding import Level
 from scuffwatch.service.jsons import finding_json
@@ -55,9 +56,14 @@ def test_evidence_nobody_has_heard_of_is_shown_in_words(name: str, label: str) -
 
 
 def test_every_kind_the_scuffing_detector_can_bring_has_words_and_a_kind() -> None:
-    others = dict.fromkeys(scuffing_says.Kind, 2.0)
-    made = scuffing_says.make_finding(5.0, Level.TRIP, True, 0.9, 0.5, others, dict.fromkeys(others, 1.0), 7.0, 4.0)
-    items = [run_evidence.item_view(item) for item in finding_json(made)["evidence"]]
+    others = [Seen(kind, 2.0, 1.0) for kind in Kind]
+    rise, beyond = scuffing_says.Rise(True, 0.9, 0.5), scuffing_says.Beyond(0.06, 0.05)
+    made = (
+        scuffing_says.rise_finding(5.0, Level.TRIP, rise, others),
+        scuffing_says.rise_finding(5.0, Level.TRIP, beyond, others),
+        scuffing_says.bursts_finding(5.0, 3.0, 2.5, rise, others),
+    )
+    items = [run_evidence.item_view(item) for one in made for item in finding_json(one)["evidence"]]
     assert {item["kind"] for item in items} == {"mechanical", "acoustic", "variability", "thermal"}
     assert {item["name"] for item in items} <= set(run_evidence.LABELS)
 

@@ -5,7 +5,7 @@ Reads the normal load slice by slice. The stages themselves are told by `load_st
 
 import math
 
-from scuffwatch.detect.mechanics import Noise
+from scuffwatch.detect.noise import Noise
 from scuffwatch.detect.smooth import Rate
 
 _FAST_S, _LEVEL_S = 0.05, 1.0

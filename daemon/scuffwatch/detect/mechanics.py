@@ -8,6 +8,7 @@ a rise of y, and judged as such.
 import math
 from dataclasses import dataclass
 
+from scuffwatch.detect.noise import Noise
 from scuffwatch.detect.smooth import Rate
 from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, Quality, Reason
@@ -17,10 +18,7 @@ _LIGHT_SHARE = 0.3
 _QUIET_S = 2.0
 _ABOVE_SIGMAS, _BELOW_SIGMAS = 8.0, 4.0
 """A drag stands out of its noise from the first on, and no longer below the second."""
-_NOISE_MEMORY_S = 20.0
 _IDLE_MEMORY_S = 2.0
-_OUTLIER_TIMES = 4.0
-_KNOWN_AFTER = 30
 _LEAST_SHARE = 0.02
 _STATED_IDLE_SHARE, _OWN_IDLE_SHARE = 0.05, 0.02
 """How far a motor's no-load current may be off: as stated by hand, and as seen on this very rig."""
@@ -37,42 +35,6 @@ class MechanicsParams:
 
     no_load_current_a: float = math.nan
     load_min_n: float = 5.0
-
-
-class Noise:
-    """Noise of one channel from the steps between values, spikes left out."""
-
-    __slots__ = ("_last", "_mean_step", "_rate", "_seen")
-
-    def __init__(self) -> None:
-        self._last = math.nan
-        self._mean_step = 0.0
-        self._seen = 0
-        self._rate = Rate(_NOISE_MEMORY_S)
-
-    def learn(self, x: float, dt_s: float) -> None:
-        """Take the next fresh value."""
-        step = abs(x - self._last)
-        self._last = x
-        if step != step:
-            return
-        self._seen += 1
-        if self._seen < _KNOWN_AFTER:
-            self._mean_step += (step - self._mean_step) / self._seen
-            return
-        if step > _OUTLIER_TIMES * self._mean_step > 0.0:
-            step = _OUTLIER_TIMES * self._mean_step
-        self._mean_step += (step - self._mean_step) * self._rate.share(dt_s)
-
-    @property
-    def is_known(self) -> bool:
-        """Say whether enough values have been seen."""
-        return self._seen >= _KNOWN_AFTER
-
-    @property
-    def sigma(self) -> float:
-        """Give the standard deviation of one value; the mean step of white noise is 2/sqrt(pi) of it."""
-        return 0.886 * self._mean_step
 
 
 class Drag:

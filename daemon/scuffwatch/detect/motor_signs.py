@@ -6,7 +6,8 @@ Reads slices, gives numbers and counts to `MotorWatch`. Decides nothing.
 import math
 
 from scuffwatch.detect.motor_params import MotorParams
-from scuffwatch.detect.smooth import Usual
+from scuffwatch.detect.noise import Noise
+from scuffwatch.detect.smooth import Rate, Usual
 from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, RING_SPEED, Quality, Reason
 from scuffwatch.signals.friction import FRICTION_COEFFICIENT
@@ -23,6 +24,7 @@ _UNUSUAL_SLOWER = 5.0
 _BLIND_SHARE = 0.72
 _EXPLAINS_RATIO = 1.3
 _FALLEN_SHARE = 0.6
+_NOISY_SHARE, _LEVEL_MEMORY_S = 0.3, 0.2
 
 
 class MotorSigns:
@@ -41,6 +43,7 @@ class MotorSigns:
         speed_seen_rpm: the speed as measured, while `speed_rpm` is NaN because the tachometer is distrusted.
         distrust_speed: set by `MotorWatch`.
         current_age_s: age of the current.
+        current_beyond: whether the current is above its range, and believed only beside speed or friction.
         speed_new, current_new: whether the slice has a new sample of them.
         usual_speed_rpm, usual_current_a, usual_friction, usual_load_n: means while the motor runs.
         on, off: slices in a row in which the current was above, or not above, its off value.
@@ -57,7 +60,7 @@ class MotorSigns:
         self._params = params
         self._off_a = params.off_current_a
         self.speed_rpm = self.speed_seen_rpm = self.current_a = self.friction = self.load_n = math.nan
-        self.speed_new = self.current_new = self.distrust_speed = False
+        self.speed_new = self.current_new = self.current_beyond = self.distrust_speed = False
         self.current_age_s = math.inf
         self.friction_name = FRICTION_COEFFICIENT
         self.led_friction = math.nan
@@ -68,6 +71,8 @@ class MotorSigns:
         self.usual_load_n = Usual(2.0)
         self._recent_friction = Usual(2.0)
         self.on = self.off = 0
+        self._noise = Noise()
+        self._level_a, self._level_rate = 0.0, Rate(_LEVEL_MEMORY_S)
         self.forget()
 
     def forget(self) -> None:
@@ -88,16 +93,23 @@ class MotorSigns:
         """Take the quantities of a slice and count how long the current has been on or off."""
         channels = s.channels
         self.speed_rpm = self.speed_seen_rpm = self.current_a = self.friction = self.load_n = math.nan
-        self.speed_new = self.current_new = False
+        self.speed_new = self.current_new = self.current_beyond = False
         speed = channels.get(RING_SPEED)
         if speed is not None and speed.quality is not Quality.BAD:
             self.speed_seen_rpm, self.speed_new = abs(speed.mean), speed.fresh
             if not self.distrust_speed:
                 self.speed_rpm = self.speed_seen_rpm
+        self.friction_name, self._least_friction = FRICTION_COEFFICIENT, _LEAST_COEFFICIENT
+        if FRICTION_COEFFICIENT not in channels:
+            self.friction_name, self._least_friction = FRICTION_FORCE, _LEAST_FORCE_N
+        friction = channels.get(self.friction_name)
+        if friction is not None and friction.quality is not Quality.BAD:
+            self.friction = abs(friction.mean)
         current = channels.get(MOTOR_CURRENT)
         if current is not None and (current.quality is not Quality.BAD or self._is_beyond(current)):
             self.current_a, self.current_new, self.current_age_s = current.mean, current.fresh, current.age_s
-            if current.mean > self._off_a:
+            self.current_beyond = current.quality is Quality.BAD
+            if self._level(current, s.duration_s) > self._off_a:
                 self.on, self.off = self.on + 1, 0
             else:
                 self.on, self.off = 0, self.off + 1
@@ -106,16 +118,22 @@ class MotorSigns:
         load = channels.get(NORMAL_LOAD)
         if load is not None and load.quality is not Quality.BAD:
             self.load_n = load.mean
-        self.friction_name, self._least_friction = FRICTION_COEFFICIENT, _LEAST_COEFFICIENT
-        if FRICTION_COEFFICIENT not in channels:
-            self.friction_name, self._least_friction = FRICTION_FORCE, _LEAST_FORCE_N
-        friction = channels.get(self.friction_name)
-        if friction is not None and friction.quality is not Quality.BAD:
-            self.friction = abs(friction.mean)
+
+    def _level(self, current: ChannelSlice, dt_s: float) -> float:
+        """Follow what tells on from off: the current, or its mean over 0.2 s where its noise would tell it wrongly."""
+        if current.fresh:
+            self._noise.learn(current.mean, dt_s)
+        sigma_a = self._noise.sigma if self._noise.is_known else 0.0
+        if sigma_a <= _NOISY_SHARE * self._off_a:
+            self._level_a = current.mean
+        else:
+            self._level_a += (current.mean - self._level_a) * self._level_rate.share(dt_s)
+        return self._level_a
 
     def _is_beyond(self, current: ChannelSlice) -> bool:
-        """Say whether the current is above its range while the speed can tell a jam from a broken sensor."""
-        return current.reason is Reason.OVER_RANGE and self.speed_rpm == self.speed_rpm
+        """Say whether the current is above its range while speed or friction can tell a jam from a broken sensor."""
+        told = self.speed_rpm == self.speed_rpm or self.friction == self.friction
+        return current.reason is Reason.OVER_RANGE and told
 
     def learn(self, dt_s: float) -> None:
         """Learn from a slice in which the motor runs as it should; with an unusual current slowly."""
@@ -144,14 +162,17 @@ class MotorSigns:
         else:
             self.up = self.up_new = 0
         self.risen = self.risen + 1 if current > _RISEN_RATIO * usual else 0
-        self.down = self.down + 1 if current < DOWN_SHARE * usual else 0
+        self.down = self.down + 1 if self._level_a < DOWN_SHARE * usual else 0
         if self.speed_rpm == self.speed_rpm:
             self.alone = self.alone_new = 0
-        elif self.is_against_friction or ((at_limit or current > self.alone_limit_a) and not self.friction_explains):
+        elif self.is_against_friction or (not self.current_beyond and self._is_beyond_explained(at_limit)):
             self.alone += 1
             self.alone_new += self.current_new
         else:
             self.alone = self.alone_new = 0
+
+    def _is_beyond_explained(self, at_limit: bool) -> bool:
+        return (at_limit or self.current_a > self.alone_limit_a) and not self.friction_explains
 
     @property
     def is_against_friction(self) -> bool:

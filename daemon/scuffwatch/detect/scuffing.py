@@ -19,10 +19,10 @@ from dataclasses import dataclass
 
 from scuffwatch.detect.load_motion import LoadMotion
 from scuffwatch.detect.mechanics import Mechanics, MechanicsParams
-from scuffwatch.detect.other_kinds import Kind, OtherKinds, OtherParams, Seen
-from scuffwatch.detect.scuffing_says import Rise, bursts_finding, rise_finding, stick_slip_finding
+from scuffwatch.detect.other_kinds import OtherKinds, OtherParams, Seen
+from scuffwatch.detect.scuffing_says import Beyond, Rise, bursts_finding, rise_finding, stick_slip_finding
 from scuffwatch.detect.track import Phase, Track
-from scuffwatch.detect.unseen_weights import UnseenWeights
+from scuffwatch.detect.unseen_weights import NoWeight, NoWeightParams, UnseenWeights
 from scuffwatch.model.block import Slice
 from scuffwatch.model.channel import NORMAL_LOAD
 from scuffwatch.model.finding import Finding, Level
@@ -35,9 +35,10 @@ _SUMMED_MOST = 0.6
 _NOISE_TIMES = 3.5
 _SLACK_SHARE = 0.6
 _BURST_APART_S = 0.5
-_UNSEEN_UNREST = 4.0
 _SWING_TIMES, _SWING_LEAST, _SWING_RISE, _SWING_S, _SWING_APART_S = 3.0, 0.06, 0.2, 2.0, 60.0
 _BURST_LEAST_S, _BURST_MOST_S = 0.03, 1.5
+_BELOW_FADE_S, _ABOVE_BELOW = 5.0, 1.5
+_CALM_S, _CALM_SHARE, _CALM_TIMES = 0.3, 0.33, 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +51,10 @@ class ScuffParams:
         jump, jump_sum_s: the fast way: rise that counts, and the rise beyond it summed over time, s.
         jump_in_motion: added while the load is in motion, or where no load is measured.
         weight_times: where no load is measured, rise of the drag over the largest step that was a weight.
-        unseen_s: where no load is measured, a far and restless rise with two further kinds for so long, s.
+        no_weight: where no load is measured, which rise behaves as none of a weight does.
         weights_least: so many such steps must have been seen.
-        beyond_s: a friction force that rose fast and has been beyond its range for so long, s.
+        beyond_s, beyond_unseen_s: a friction force that rose fast and has been beyond its range for so long, s; the
+            latter where a weight that nobody measured may have done it.
         rise, low_rise, rise_s: the slow way: mean and lowest above usual, and for how long, s.
         high_rise, high_low_rise, high_s: the high way.
         settle_s: after a start nothing is learned for so long, s.
@@ -69,8 +71,9 @@ class ScuffParams:
     jump_in_motion: float = 0.35
     weight_times: float = 2.5
     weights_least: int = 2
-    unseen_s: float = 1.5
+    no_weight: NoWeightParams = NoWeightParams()  # noqa: RUF009 - frozen, and holds nothing that is not
     beyond_s: float = 0.05
+    beyond_unseen_s: float = 1.0
     rise: float = 0.30
     low_rise: float = 0.18
     rise_s: float = 0.3
@@ -106,6 +109,7 @@ class ScuffWatch:
         self._mechanics = Mechanics(params.mechanics)
         self._motion = LoadMotion()
         self._weights = UnseenWeights(params.weight_times, params.weights_least)
+        self._no_weight = NoWeight(params.no_weight)
         self._load_seen = False
         self._friction, self._current = Track(), Track()
         self._others = OtherKinds(params.others)
@@ -120,12 +124,13 @@ class ScuffWatch:
         self.standing: tuple[Finding, ...] = ()
         self._fast_sum_s = self._slow_s = self._high_s = self._warn_s = self._beyond_s = 0.0
         self._bursts = self._burst_high = 0.0
-        self._burst_s = self._unseen_s = 0.0
+        self._burst_s = self._below = self._calm_s = 0.0
         self._since_burst_s = math.inf
         self._since_warn_s = math.inf
         self._since_stick_slip_s = math.inf
         self._swing_s = 0.0
         self._others.reset()
+        self._no_weight.reset()
 
     def update(self, s: Slice, running: bool) -> tuple[Finding, ...]:
         """Take the next slice.
@@ -150,6 +155,10 @@ class ScuffWatch:
         for track, drag in ((self._friction, self._mechanics.friction), (self._current, self._mechanics.current)):
             track.update(drag.y, drag.fresh, dt_s, phase)
         self._others.weigh(s, phase, self._main)
+        if phase is Phase.OFF or self._mechanics.has_load or self._main is not self._friction:
+            self._no_weight.reset()
+        else:
+            self._no_weight.update(self._friction, [seen.kind for seen in self._others.seen], dt_s)
         if phase is Phase.OFF:
             return ()
         return self._judge(s, phase)
@@ -179,7 +188,9 @@ class ScuffWatch:
 
     @property
     def _in_motion(self) -> bool:
-        return self._motion.moving if self._mechanics.has_load else self._weights.moving
+        if self._mechanics.has_load:
+            return self._motion.moving
+        return self._weights.moving or self._no_weight.is_open
 
     def _rest(self) -> None:
         for part in (self._friction, self._current, self._others):
@@ -257,28 +268,29 @@ class ScuffWatch:
     def _is_tripped(self) -> bool:
         return bool(self.standing) and self.standing[0].level is Level.TRIP
 
-    def _judge_trip(self, track: Track, phase: Phase, others: Sequence[Seen], dt_s: float) -> Rise | None:
+    def _judge_trip(self, track: Track, phase: Phase, others: Sequence[Seen], dt_s: float) -> Rise | Beyond | None:
         """Give the way to a trip whose evidence is complete, with its value and the limit it had; None for none."""
         p, unweighed_rise = self._params, self._weight_limit()
         limit = self._fast_limit(track, phase, unweighed_rise)
         self._fast_sum_s = max(0.0, self._fast_sum_s + min(track.jump - limit, _SUMMED_MOST) * dt_s)
         self._beyond_s = self._beyond_s + dt_s if self._mechanics.friction_is_beyond else 0.0
-        steady = phase is not Phase.HOLD and not self._unseen_is_open
+        # Beyond any weight it need not wait for the level to come to rest.
+        steady = 0.0 < unweighed_rise < math.inf or (phase is not Phase.HOLD and not self._unseen_is_open)
         slow_limit, high_limit = max(p.rise, unweighed_rise), max(p.high_rise, unweighed_rise)
         slow = steady and track.rise >= slow_limit and track.low_rise >= p.low_rise and bool(others)
         self._slow_s = self._slow_s + dt_s if slow else 0.0
         high = steady and track.rise >= high_limit and track.low_rise >= p.high_low_rise
         self._high_s = self._high_s + dt_s if high else 0.0
-        self._unseen_s = self._unseen_s + dt_s if self._is_no_weight(track, others) else 0.0
         is_friction = track is self._friction
         if self._fast_sum_s >= p.jump_sum_s:
             return Rise(is_friction, track.jump, limit)
-        if self._beyond_s >= p.beyond_s and unweighed_rise < math.inf:
-            return Rise(is_friction, track.jump, _RAMP)
+        beyond_s = p.beyond_s if unweighed_rise < math.inf else p.beyond_unseen_s
+        if self._beyond_s >= beyond_s:
+            return Beyond(self._beyond_s, beyond_s)
         if self._slow_s >= p.rise_s:
             return Rise(is_friction, track.rise, slow_limit)
-        if self._unseen_s >= p.unseen_s:
-            return Rise(is_friction, track.rise, p.high_rise)
+        if self._no_weight.found:
+            return Rise(is_friction, track.rise, p.no_weight.rise)
         return Rise(is_friction, track.rise, high_limit) if self._high_s >= p.high_s else None
 
     def _fast_limit(self, track: Track, phase: Phase, unweighed_rise: float) -> float:
@@ -290,15 +302,6 @@ class ScuffWatch:
         if phase is Phase.HOLD:
             limit += self._slack()
         return max(limit, unweighed_rise)
-
-    def _is_no_weight(self, track: Track, others: Sequence[Seen]) -> bool:
-        """Say whether a rise that nobody measured the load of is too restless and too loud or hot for a weight."""
-        kinds = [seen.kind for seen in others]
-        if self._mechanics.has_load or len(kinds) < 2 or Kind.VARIABILITY not in kinds:
-            return False
-        p = self._params
-        far = track.rise >= p.high_rise and track.low_rise >= p.rise
-        return far and track.restless >= _UNSEEN_UNREST
 
     def _noise_of(self, track: Track) -> float:
         """Give how restless y is by nature: as usual on this rig, and at least as its channel's noise makes it."""
@@ -363,12 +366,16 @@ class ScuffWatch:
             return
         noise = self._noise_of(track)
         self._since_burst_s += dt_s
-        # A swing that goes as far below what is usual as above it is stick-slip, not a burst.
         above = track.fast - track.base
-        if above >= max(p.burst, 5.0 * noise) and track.low_rise > -max(0.1, 4.0 * noise):
+        # A swing that goes below what is usual too, or that comes out of unrest, is stick-slip and no burst.
+        self._below += (max(0.0, -above) - self._below) * (1.0 if -above > self._below else dt_s / _BELOW_FADE_S)
+        limit = max(p.burst, 5.0 * noise)
+        calm = track.unrest < max(_CALM_SHARE * limit, _CALM_TIMES * noise)
+        if above >= limit and above >= _ABOVE_BELOW * self._below and (self._burst_s or self._calm_s >= _CALM_S):
             self._burst_high = max(self._burst_high, above) if self._burst_s else above
             self._burst_s += dt_s
             return
+        self._calm_s = self._calm_s + dt_s if calm else 0.0
         if _BURST_LEAST_S <= self._burst_s <= _BURST_MOST_S and self._since_burst_s >= _BURST_APART_S:
             self._bursts += 1.0
             self._since_burst_s = 0.0

@@ -43,8 +43,36 @@ class Rise:
         name = "friction_rise_ratio" if self.is_friction else "torque_rise_ratio"
         return Evidence(name, math.exp(self.rise), math.exp(self.limit), "")
 
+    def says(self, word: str) -> str:
+        """Give value and limit in words; `word` is what the limit is called."""
+        evidence = self.evidence
+        return f"{self.words} {number(evidence.value, 2)} × usual, {word} {number(evidence.limit, 2)}"
 
-def rise_finding(t_rig_s: float, level: Level, found: Rise, others: Sequence[Seen]) -> Finding:
+
+@dataclass(frozen=True, slots=True)
+class Beyond:
+    """The mechanical kind where the friction cell cannot say how far: it rose fast and is beyond its range.
+
+    Attributes:
+        lasted_s, limit_s: for how long, and how long counts, s.
+    """
+
+    lasted_s: float
+    limit_s: float
+    is_friction: bool = True
+
+    @property
+    def evidence(self) -> Evidence:
+        """Give value and limit."""
+        return Evidence("friction_beyond_range_s", self.lasted_s, self.limit_s, "s")
+
+    def says(self, word: str) -> str:
+        """Give value and limit in words; `word` is what the limit is called."""
+        lasted, limit = number(self.lasted_s, 2), number(self.limit_s, 2)
+        return f"friction rose fast and is beyond its range for {lasted} s, {word} {limit}"
+
+
+def rise_finding(t_rig_s: float, level: Level, found: Rise | Beyond, others: Sequence[Seen]) -> Finding:
     """Give the trip or warning that rests on a rise, and on further kinds where they were seen.
 
     Args:
@@ -53,10 +81,8 @@ def rise_finding(t_rig_s: float, level: Level, found: Rise, others: Sequence[See
         found: the mechanical kind.
         others: further kinds.
     """
-    evidence = found.evidence
     cause, word = ("Scuffing", "limit") if level is Level.TRIP else ("Scuffing may begin", "warning at")
-    says = f"{cause}: {found.words} {number(evidence.value, 2)} × usual, {word} {number(evidence.limit, 2)}"
-    return _finding(t_rig_s, level, says, found, (evidence,), others)
+    return _finding(t_rig_s, level, f"{cause}: {found.says(word)}", found, (found.evidence,), others)
 
 
 def bursts_finding(t_rig_s: float, count: float, count_limit: float, last: Rise, others: Sequence[Seen]) -> Finding:
@@ -84,7 +110,12 @@ def stick_slip_finding(t_rig_s: float, restless: float, limit: float) -> Finding
 
 
 def _finding(
-    t_rig_s: float, level: Level, says: str, found: Rise, evidence: tuple[Evidence, ...], others: Sequence[Seen]
+    t_rig_s: float,
+    level: Level,
+    says: str,
+    found: Rise | Beyond,
+    evidence: tuple[Evidence, ...],
+    others: Sequence[Seen],
 ) -> Finding:
     channels = [FRICTION_FORCE if found.is_friction else MOTOR_CURRENT]
     for seen in sorted(others, key=lambda one: -one.value / one.limit):

@@ -10,7 +10,7 @@ from enum import Enum
 
 from scuffwatch.detect.smooth import Rate, Usual, share_of
 
-_FAST_S, _MEAN_S, _RECENT_S = 0.03, 0.4, 4.0
+_FAST_S, _MEAN_S, _SLOWER_S, _RECENT_S = 0.03, 0.4, 1.0, 4.0
 _LOW_S = 0.6
 _BASE_S, _FALL_S = 12.0, 4.0
 _SLOW_TIMES = 12.0
@@ -48,7 +48,7 @@ class Track:
 
     def __init__(self) -> None:
         self._dt_s = math.nan
-        self._alphas = (1.0, 1.0, 1.0, 1.0)
+        self._alphas = (1.0, 1.0, 1.0, 1.0, 1.0)
         self._lows: deque[tuple[float, float]] = deque()
         self.base = math.nan
         self._cap = math.inf
@@ -66,7 +66,7 @@ class Track:
 
     def forget_means(self) -> None:
         """Begin anew after a hole; what is usual stays, and so does how well it is known."""
-        self.fast = self.mean = self.recent = math.nan
+        self.fast = self.mean = self.recent = self._slower = math.nan
         self.low = math.nan
         self.unrest = 0.0
         self._age_s = self._recent_age_s = 0.0
@@ -86,6 +86,11 @@ class Track:
     def rise(self) -> float:
         """Give how far the 0.4 s mean is above the baseline; NaN where either is not known."""
         return self.mean - self.base
+
+    @property
+    def climb(self) -> float:
+        """Give how far the 0.4 s mean is above a 1 s one: 0.6 s times the slope; a step has left it after 3 s."""
+        return self.mean - self._slower
 
     @property
     def low_rise(self) -> float:
@@ -118,11 +123,11 @@ class Track:
         if dt_s != self._dt_s:
             self._dt_s = dt_s
             self._alphas = tuple(  # type: ignore[assignment]
-                share_of(dt_s, memory_s) for memory_s in (_FAST_S, _MEAN_S, _RECENT_S, _UNREST_S)
+                share_of(dt_s, memory_s) for memory_s in (_FAST_S, _MEAN_S, _SLOWER_S, _RECENT_S, _UNREST_S)
             )
-        a_fast, a_mean, a_recent, a_unrest = self._alphas
+        a_fast, a_mean, a_slower, a_recent, a_unrest = self._alphas
         if self.fast != self.fast:
-            self.fast = self.mean = y
+            self.fast = self.mean = self._slower = y
             known = self.base == self.base and self._learned_s > 0.0
             self.recent, self._recent_age_s = (self.base, _RECENT_S) if known else (y, 0.0)
         # A mean that is younger than its memory is the plain mean of what there is: a first value must not weigh more.
@@ -130,6 +135,7 @@ class Track:
         young = dt_s / self._age_s
         self.fast += (y - self.fast) * max(a_fast, young)
         self.mean += (y - self.mean) * max(a_mean, young)
+        self._slower += (y - self._slower) * max(a_slower, young)
         self._recent_age_s += dt_s
         self.recent += (y - self.recent) * max(a_recent, dt_s / self._recent_age_s)
         self.unrest += (abs(y - self.mean) - self.unrest) * max(a_unrest, young)

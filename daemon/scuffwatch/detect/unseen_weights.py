@@ -1,11 +1,16 @@
 """Weights that nobody measured: where no load is fitted, a weight set down looks like a rise of the drag.
 
-Reads the drag while the load is not measured, gives whether it is in motion, and what rise may still be a weight.
+Reads the drag while the load is not measured, gives whether it is in motion, what rise may still be a weight, and
+which rise behaves as no weight does.
 """
 
 import math
+from collections.abc import Collection
+from dataclasses import dataclass
 
 from scuffwatch.detect.load_motion import LoadMotion
+from scuffwatch.detect.other_kinds import Kind
+from scuffwatch.detect.track import Track
 
 _MOTION_SHARE = 0.12
 _ACCEPT_S = 3.0
@@ -71,3 +76,72 @@ class UnseenWeights:
         if self._weights < self._weights_least:
             return math.inf
         return math.log(1.0 + self._weight_times * self._largest_step / max(self._level, 1e-9))
+
+
+@dataclass(frozen=True, slots=True)
+class NoWeightParams:
+    """When a rise that nobody measured the load of is none of a weight. Rises are natural logarithms.
+
+    Attributes:
+        rise, low_rise: mean and lowest above usual.
+        unrest: ratio to usual, from which the new level has not come to rest.
+        restless_s: with two further kinds for so long, s.
+        unsettled_s: with unrest alone, s: a lever that bounces has come to rest sooner.
+        climb, climb_s: a rise that goes on by 0.1 a second for so long, s: a weight is set down in less.
+        open_most_s: longer than this no level is kept from being learned, s.
+    """
+
+    rise: float = 0.69
+    low_rise: float = 0.30
+    unrest: float = 4.0
+    restless_s: float = 1.5
+    unsettled_s: float = 4.0
+    climb: float = 0.06
+    climb_s: float = 4.0
+    open_most_s: float = 8.0
+
+
+class NoWeight:
+    """Look whether a rise behaves as no weight does: it stays restless, or goes on rising.
+
+    Args:
+        params: see `NoWeightParams`.
+
+    What survives a call: for how long each has been so.
+
+    Attributes:
+        is_open: whether friction is far above usual and has not come to rest there: no level to be learned.
+    """
+
+    def __init__(self, params: NoWeightParams) -> None:
+        self._params = params
+        self.reset()
+
+    def reset(self) -> None:
+        """Begin anew: a load is measured, or nothing turns."""
+        self._restless_s = self._unsettled_s = self._climb_s = 0.0
+        self.is_open = self._is_far = False
+
+    def update(self, track: Track, kinds: Collection[Kind], dt_s: float) -> None:
+        """Take the next slice's friction, while no load is measured.
+
+        Args:
+            track: of the friction force.
+            kinds: what has been seen beside it.
+            dt_s: length of the slice, s.
+        """
+        p = self._params
+        self._is_far = track.rise >= p.rise
+        unsettled = self._is_far and track.low_rise >= p.low_rise and track.restless >= p.unrest
+        self._unsettled_s = self._unsettled_s + dt_s if unsettled else 0.0
+        self._climb_s = self._climb_s + dt_s if track.climb >= p.climb else 0.0
+        restless = unsettled and len(kinds) >= 2 and Kind.VARIABILITY in kinds
+        self._restless_s = self._restless_s + dt_s if restless else 0.0
+        self.is_open = unsettled and self._unsettled_s <= p.open_most_s
+
+    @property
+    def found(self) -> bool:
+        """Say whether it is no weight."""
+        p = self._params
+        climbs = self._is_far and self._climb_s >= p.climb_s
+        return climbs or self._restless_s >= p.restless_s or self._unsettled_s >= p.unsettled_s

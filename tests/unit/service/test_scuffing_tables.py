@@ -129,6 +129,37 @@ def test_without_a_load_cell_a_rise_beyond_any_weight_is_scuffing() -> None:
     assert onset_s < first.t_rig_s < onset_s + 0.3 * np.log2(3.0)
 
 
+@pytest.mark.parametrize(("doubling_s", "chatter"), [(2.0, 0.0), (0.5, 0.2)])
+def test_without_a_load_cell_what_behaves_as_no_weight_is_scuffing(doubling_s: float, chatter: float) -> None:
+    """Before any weight has been seen: a rise that goes on for seconds, and one that never comes to rest."""
+    t_s, columns = steady(90.0)
+    del columns["normal_load_n"]
+    onset_s = 60.0
+    growth = np.minimum(2.0 ** (np.clip(t_s - onset_s, 0.0, None) / doubling_s), 4.0)
+    swing = np.where(t_s > onset_s, chatter * np.sin(2.0 * np.pi * 7.0 * t_s), 0.0)
+    drive(columns, growth * (1.0 + swing))
+    (first, *_) = trips(findings(t_s, columns))
+    assert first.kind is FindingKind.SCUFFING_ONSET
+    assert onset_s < first.t_rig_s < onset_s + 6.5
+
+
+def test_without_a_load_cell_a_weight_that_bounces_for_seconds_is_no_scuffing() -> None:
+    t_s, columns = steady(90.0)
+    del columns["normal_load_n"]
+    since_s = np.clip(t_s - 60.0, 0.0, None)
+    bounce = 0.4 * np.exp(-since_s / 0.8) * np.cos(18.0 * since_s)
+    drive(columns, np.where(t_s > 60.0, 3.5 * (1.0 + bounce), 1.0))
+    assert trips(findings(t_s, columns)) == []
+
+
+def test_swings_are_no_bursts() -> None:
+    """Stick-slip that comes and goes goes below what is usual as far as above it; a warning for it cries wolf."""
+    t_s, columns = steady(200.0)
+    swinging = (t_s > 40.0) & (t_s % 6.0 < 2.5)
+    drive(columns, np.where(swinging, 0.75 + 0.5 * ((t_s * 2.0) % 1.0), 1.0))
+    assert [f.says for f in findings(t_s, columns) if f.level is Level.WARN] == []
+
+
 def test_stick_slip_is_named_and_no_trip() -> None:
     t_s, columns = steady(120.0)
     swinging = (t_s > 40.0) & (t_s < 80.0)
@@ -187,6 +218,10 @@ def test_a_friction_cell_driven_to_its_rail_is_believed_and_one_that_jumps_there
     driven["friction_force_n"] = np.minimum(driven["friction_force_n"], 34.5)
     (first, *_) = trips(findings(t_s, driven, text))
     assert 40.0 < first.t_rig_s < 40.5
+    unseen = {name: values for name, values in driven.items() if name != "normal_load_n"}
+    (first, *_) = trips(findings(t_s, unseen, text))
+    assert 41.0 < first.t_rig_s < 41.6
+    assert first.says.startswith("Scuffing: friction rose fast and is beyond its range for 1.00 s, limit 1.00")
     columns["friction_force_n"][t_s > 40.0] = 34.5
     found = findings(t_s, columns, text)
     assert trips(found) == []
