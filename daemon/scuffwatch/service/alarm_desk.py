@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable
 from scuffwatch.guard import alarm_list
 from scuffwatch.guard.alarm_book import ActKind, AlarmAct, AlarmInput, AlarmOutcome, leader_of
 from scuffwatch.guard.alarm_cycle import UNACKNOWLEDGED, AlarmRecord
-from scuffwatch.guard.alarm_table import RECORD, Condition, alarm_key_of, conditions_of
+from scuffwatch.guard.alarm_table import ALARMS, ALERT_CHANNELS, RECORD, Condition, alarm_key_of, conditions_of
 from scuffwatch.guard.alarms import advance, new_book
 from scuffwatch.model.alarm import AlarmTransition, Priority
 from scuffwatch.model.event import JsonValue
@@ -19,6 +19,7 @@ from scuffwatch.wire.protocol import Annunciator, Pattern
 
 SOUND_FOR_S = 5.0
 """The sounder sounds this long at each annunciation and repeat."""
+_SHORT_NAMES = {alarm.key: alarm.short_name for alarm in ALARMS}
 _PATTERN = {Priority.TRIP: Pattern.TRIP, Priority.WARNING: Pattern.WARNING, Priority.NOTICE: Pattern.NOTICE}
 
 
@@ -43,6 +44,7 @@ class AlarmDesk:
         reset: bool = False,
         first_out: Finding | None = None,
         record_fault: str = "",
+        alerts_silent: str = "",
         suppress: frozenset[str] = frozenset(),
     ) -> AlarmOutcome:
         """Move all alarms by one step; see `guard.alarms.advance`."""
@@ -50,6 +52,8 @@ class AlarmDesk:
         conditions = conditions_of((*standing, *fresh))
         if record_fault:
             conditions[RECORD] = Condition(record_fault, math.nan)
+        if alerts_silent:
+            conditions[ALERT_CHANNELS] = Condition(alerts_silent, math.nan)
         given = AlarmInput(
             t_mono_s=t_mono_s,
             t_rig_s=t_rig_s,
@@ -111,4 +115,4 @@ class AlarmDesk:
 
 def transition_says(made: AlarmTransition) -> str:
     """Give the sentence of one transition for the journal."""
-    return f"Alarm {made.key}: {made.before.value} to {made.after.value} ({made.event})."
+    return f"Alarm {_SHORT_NAMES[made.key]}: {made.before.value} to {made.after.value} ({made.event})."

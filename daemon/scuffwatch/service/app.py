@@ -1,7 +1,8 @@
 """The core as a process: opens the port, runs the loop, ends with the permit withdrawn.
 
-Reads the rig file and the data folder; gives an exit code. Three threads and no more: this loop, the recorder's writer
-and the control sockets. The loop reads, decides and writes; it takes no lock and waits for nobody.
+Reads the rig file and the data folder; gives an exit code. Four threads and no more: this loop, the recorder's writer,
+the control sockets and a look at the uplink's status. The loop reads, decides and writes; it takes no lock and waits
+for nobody.
 """
 
 import contextlib
@@ -26,6 +27,7 @@ from scuffwatch.service import settings as settings_file
 from scuffwatch.service import snapshot
 from scuffwatch.service.commands import Desk
 from scuffwatch.service.core import Core, Now
+from scuffwatch.service.uplink_watch import UplinkWatch
 from scuffwatch.service.watchdog import Watchdog
 from scuffwatch.store.recorder import Recorder, boot_id
 from scuffwatch.store.storage import Storage
@@ -87,6 +89,7 @@ class App:
         self._snapshots = SnapshotSource()
         self._inbox = Inbox()
         self._endpoint = Endpoint(paths.live, paths.command, self._snapshots, self._inbox)
+        self._uplink = UplinkWatch(paths.data)
         self._watchdog = Watchdog(os.environ.get("NOTIFY_SOCKET", ""))
         self._port: SerialPort | None = None
         self._next_open_mono_s = 0.0
@@ -104,6 +107,8 @@ class App:
             raise
         self.core.store_fault = self._store_fault
         self.core.store_warning = lambda: self.recorder.status.warning
+        self.core.alerts_silent = lambda: self._uplink.says
+        self._uplink.start()
         now = read_clocks()
         self.core.started_utc_s = now.t_wall_utc_s
         self.core.event(EventKind.CORE_STARTED, "Core started; motor permit off, latched.", now)
@@ -206,6 +211,7 @@ class App:
             self.desk.carry_out(CloseRun("The core was stopped.", actor="scuffwatch"), now)
         self.core.event(EventKind.CORE_STOPPED, f"Core ends with code {code}; motor permit withdrawn.", now)
         self._endpoint.stop()
+        self._uplink.stop()
         self.recorder.close(CLOSE_DEADLINE_S)
         if self._port is not None:
             self._port.close()

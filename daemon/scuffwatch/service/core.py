@@ -96,6 +96,7 @@ class Core:
         self.last_slice: Slice | None = None
         self.store_fault: Callable[[], str] = lambda: ""
         self.store_warning: Callable[[], str] = lambda: ""
+        self.alerts_silent: Callable[[], str] = lambda: ""
         self.t_rig_s = float("nan")
         self.event_sequence = 0
         self.slices = 0
@@ -351,6 +352,7 @@ class Core:
             reset=reset,
             first_out=self.guard.first_out if tripped else None,
             record_fault=self.store_fault() or self.store_warning(),
+            alerts_silent=self.alerts_silent(),
             suppress=frozenset({"interlock"}) if self._between_runs() else frozenset(),
         )
         for made in outcome.transitions:
