@@ -37,6 +37,7 @@ from scuffwatch.store.settling import settle_and_close
 from scuffwatch.store.space import Space
 from scuffwatch.store.storage import Storage, is_busy, is_full
 from scuffwatch.store.trip_record import trip_row
+from scuffwatch.store.troubles import Troubles
 
 _EVENTS_IN_COMMIT = 500
 _ITEMS_IN_TURN = 2_000
@@ -75,9 +76,7 @@ class Writer:
         self._batch: Batch | None = None
         self._own: deque[Event] = deque()
         self._triple: ClockTriple | None = None
-        self._retry = {"journal": 0.0, "run": 0.0, "idle": 0.0, "space": 0.0}
-        self._pause_s = dict.fromkeys(self._retry, rules.retry_s)
-        self._problems: dict[str, str] = {}
+        self._troubles = Troubles(("journal", "run", "idle", "space"), rules.retry_s, rules.retry_max_s)
         self._last_commit_t_mono_s = self._last_idle_t_mono_s = self._last_mark_t_mono_s = 0.0
         self._log = LogWatch(storage, rules)
         self.recorded_event_sequence = 0
@@ -142,7 +141,7 @@ class Writer:
         """Do what is due; give whether there was anything."""
         worked = self._guarded("journal", self._write_events)
         worked |= self._guarded("run", self._take_data)
-        if self._mono() - self._last_idle_t_mono_s >= self._rules.idle_s or "idle" in self._problems:
+        if self._mono() - self._last_idle_t_mono_s >= self._rules.idle_s or self._troubles.stands("idle"):
             self._guarded("idle", self._idle_turn)
         self._guarded("space", self._watch)
         if self._merging.due(self._mono()) and self._inbox.items < _ITEMS_IN_TURN // 10:
@@ -162,35 +161,29 @@ class Writer:
     @property
     def last_error(self) -> str:
         """Give what is wrong now, or nothing."""
-        parts = (*self._problems.values(), self._log.says, self.space.says)
+        parts = (*self._troubles.says, self._log.says, self.space.says)
         return " ".join(part for part in parts if part)
 
     def _guarded(self, part: str, work: Callable[[], bool]) -> bool:
-        now = self._mono()
-        if now < self._retry[part]:
+        if not self._troubles.may_try(part, self._mono()):
             return False
         try:
             worked = work()
         except self._storage.errors as error:
             self._failed(part, error)
             return False
-        if worked and part in self._problems:
-            del self._problems[part]
-            self._pause_s[part] = self._rules.retry_s
+        if worked and self._troubles.over(part):
             self._say(f"Recording works again ({part}).")
         return worked
 
     def _failed(self, part: str, error: Exception) -> None:
         """Give every connection back, keep what waits, and say so once."""
         self.lose_hold()
-        if part not in self._problems:
+        if self._troubles.failed(part, error, self._mono(), busy=is_busy(error)):
             self._say(f"Recording failed ({part}): {error}. What waits is kept in memory for 60 s.")
-        self._problems[part] = f"Recording failed ({part}): {error}."
         if is_full(error):
             with suppress(*self._storage.errors):  # a disk that full may refuse even that; it is asked again
                 self.space.spend_reserve()
-        self._retry[part] = self._mono() + (self._rules.retry_s if is_busy(error) else self._pause_s[part])
-        self._pause_s[part] = min(2 * self._pause_s[part], self._rules.retry_max_s)
 
     # -- events
 
