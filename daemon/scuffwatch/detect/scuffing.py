@@ -19,7 +19,7 @@ from dataclasses import dataclass
 
 from scuffwatch.detect.load_motion import LoadMotion
 from scuffwatch.detect.mechanics import Mechanics, MechanicsParams
-from scuffwatch.detect.other_kinds import OtherKinds, OtherParams, Seen
+from scuffwatch.detect.other_kinds import Kind, OtherKinds, OtherParams, Seen
 from scuffwatch.detect.scuffing_says import Beyond, Rise, bursts_finding, rise_finding, stick_slip_finding
 from scuffwatch.detect.track import Phase, Track
 from scuffwatch.detect.unseen_weights import NoWeight, NoWeightParams, UnseenWeights
@@ -56,6 +56,7 @@ class ScuffParams:
         beyond_s, beyond_unseen_s: a friction force that rose fast and has been beyond its range for so long, s; the
             latter where a weight that nobody measured may have done it.
         rise, low_rise, rise_s: the slow way: mean and lowest above usual, and for how long, s.
+        heat_rise: instead of `rise` where heating is the only further kind.
         high_rise, high_low_rise, high_s: the high way.
         settle_s: after a start nothing is learned for so long, s.
         warn_rise, warn_low_rise, warn_s: a warning with a second kind.
@@ -75,6 +76,7 @@ class ScuffParams:
     beyond_s: float = 0.05
     beyond_unseen_s: float = 1.0
     rise: float = 0.30
+    heat_rise: float = 0.45
     low_rise: float = 0.18
     rise_s: float = 0.3
     high_rise: float = 0.69
@@ -276,7 +278,9 @@ class ScuffWatch:
         self._beyond_s = self._beyond_s + dt_s if self._mechanics.friction_is_beyond else 0.0
         # Beyond any weight it need not wait for the level to come to rest.
         steady = 0.0 < unweighed_rise < math.inf or (phase is not Phase.HOLD and not self._unseen_is_open)
-        slow_limit, high_limit = max(p.rise, unweighed_rise), max(p.high_rise, unweighed_rise)
+        # More friction heats by itself: heat alone is a weak second kind.
+        rise = p.heat_rise if others and all(seen.kind is Kind.THERMAL for seen in others) else p.rise
+        slow_limit, high_limit = max(rise, unweighed_rise), max(p.high_rise, unweighed_rise)
         slow = steady and track.rise >= slow_limit and track.low_rise >= p.low_rise and bool(others)
         self._slow_s = self._slow_s + dt_s if slow else 0.0
         high = steady and track.rise >= high_limit and track.low_rise >= p.high_low_rise
@@ -350,9 +354,10 @@ class ScuffWatch:
         if phase is not Phase.FOLLOW:
             return None
         is_friction = track is self._friction
-        near = not self._unseen_is_open and track.rise >= p.warn_rise and track.low_rise >= p.warn_low_rise
+        limit = p.rise if others and all(seen.kind is Kind.THERMAL for seen in others) else p.warn_rise
+        near = not self._unseen_is_open and track.rise >= limit and track.low_rise >= p.warn_low_rise
         if near and others:
-            return Rise(is_friction, track.rise, p.warn_rise)
+            return Rise(is_friction, track.rise, limit)
         restless = bool(others) or track.restless >= p.crept_unrest
         if track.crept >= p.crept and restless and track.low_rise > 0.0:
             return Rise(is_friction, track.crept, p.crept)

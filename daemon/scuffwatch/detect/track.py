@@ -22,6 +22,7 @@ _LEVEL_S = 300.0
 _STEP_CAP = math.log(2.2)
 _RESTART_CAP = math.log(1.25)
 _LEAST_UNREST = 0.01
+_STEP_MOST = 0.8
 
 
 class Phase(Enum):
@@ -130,6 +131,8 @@ class Track:
             self.fast = self.mean = self._slower = y
             known = self.base == self.base and self._learned_s > 0.0
             self.recent, self._recent_age_s = (self.base, _RECENT_S) if known else (y, 0.0)
+        # A spike of a few samples, however high, must not carry the means away.
+        y = min(max(y, self.fast - _STEP_MOST), self.fast + _STEP_MOST)
         # A mean that is younger than its memory is the plain mean of what there is: a first value must not weigh more.
         self._age_s += dt_s
         young = dt_s / self._age_s

@@ -160,6 +160,23 @@ def test_swings_are_no_bursts() -> None:
     assert [f.says for f in findings(t_s, columns) if f.level is Level.WARN] == []
 
 
+@pytest.mark.parametrize("samples", [1, 2, 3])
+def test_a_spike_of_a_few_samples_is_no_scuffing_however_high(samples: int) -> None:
+    t_s, columns = steady(60.0)
+    at = 4000
+    columns["friction_force_n"][at : at + samples] = -1100.0
+    assert trips(findings(t_s, columns)) == []
+
+
+def test_heat_that_friction_makes_by_itself_is_a_weak_second_kind() -> None:
+    """A third more friction heats the pin: no scuffing; two thirds more with heat as the only other kind is."""
+    for more, many in ((0.38, 0), (0.70, 1)):
+        t_s, columns = steady(90.0)
+        drive(columns, 1.0 + more * np.clip((t_s - 50.0) / 3.0, 0.0, 1.0))
+        columns["pin_temperature_degc"] += 0.9 * np.clip(t_s - 50.0, 0.0, 20.0)
+        assert len(trips(findings(t_s, columns))) == many
+
+
 def test_stick_slip_is_named_and_no_trip() -> None:
     t_s, columns = steady(120.0)
     swinging = (t_s > 40.0) & (t_s < 80.0)
