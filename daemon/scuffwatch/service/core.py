@@ -21,6 +21,7 @@ from scuffwatch.service import causes, params, tare
 from scuffwatch.service.alarm_desk import AlarmDesk, transition_says
 from scuffwatch.service.chain import Chain, Greeted, Judged, Received, Reported, Step
 from scuffwatch.service.jsons import finding_json
+from scuffwatch.service.labels import WallClockWatch, WallLabels
 from scuffwatch.service.link import Link
 from scuffwatch.service.memory import TripMemory
 from scuffwatch.service.runs import RunKeeper
@@ -31,10 +32,7 @@ from scuffwatch.wire.protocol import Annunciator, Hello, Inputs, NodeCause, Node
 WITHDRAW_AGAIN_S = 0.005
 """A withdrawal is repeated this often until the rig box says that it has latched."""
 ALARMS_EVERY_S = 0.1
-LABELS_MAX = 64
 CLOCK_TRIPLE_EVERY_S = 60.0
-CLOCK_STEP_S = 0.5
-"""Wall clock against monotonic clock: a jump beyond this is an event."""
 
 EVENT_OF = {
     GuardEventKind.TRIPPED: EventKind.TRIPPED,
@@ -107,14 +105,13 @@ class Core:
         self._marks: int | None = None
         self._withdrawn_mono_s = float("-inf")
         self._triple_mono_s = float("-inf")
-        self._clock_offset_s: float | None = None
+        self._wall_clock = WallClockWatch()
         self._silence: Finding | None = None
         self._alarms_mono_s = float("-inf")
         self._snapshots = 0
         self._qualities: dict[str, object] = {}
         self.permit_event_sequence = 0
-        self._label = (float("nan"), float("nan"))
-        self._labels: dict[float, float] = {}
+        self._labels = WallLabels()
         self.started_utc_s = 0.0
         self._shown: Annunciator | None = None
 
@@ -196,10 +193,7 @@ class Core:
 
     def label_utc_s(self, t_rig_s: float) -> float:
         """Give the wall clock label of a node time; NaN where none is known. A label only."""
-        known = self._labels.get(t_rig_s)
-        if known is not None:
-            return known
-        return self._label[1] + (t_rig_s - self._label[0])
+        return self._labels.label_utc_s(t_rig_s)
 
     def shown_channels(self) -> tuple[str, ...]:
         """Give the channels of the live picture: those of the rig box and those derived."""
@@ -266,7 +260,7 @@ class Core:
         piece, result = made.slice, made.result
         self.slices += 1
         self.t_rig_s = piece.t_rig_s
-        self._label = (piece.t_rig_s, now.t_wall_utc_s)
+        self._labels.follow(piece.t_rig_s, now.t_wall_utc_s)
         self.last_slice = piece
         if piece.epoch != self._epoch:
             self._epoch = piece.epoch
@@ -442,20 +436,15 @@ class Core:
         self.sink.offer(made)
         return made
 
-    def _keep_label(self, finding: Finding, now: Now) -> None:
-        self._labels.setdefault(finding.t_rig_s, now.t_wall_utc_s)
-        while len(self._labels) > LABELS_MAX:
-            del self._labels[next(iter(self._labels))]
-
     def _found(self, finding: Finding, now: Now) -> None:
-        self._keep_label(finding, now)
+        self._labels.keep(finding.t_rig_s, now.t_wall_utc_s)
         kind = EventKind.STAGE if finding.kind is FindingKind.STAGE else EventKind.FINDING
         self.event(kind, finding.says, now, data=finding_json(finding))
 
     def _guard_event(self, happened: GuardEvent, now: Now) -> None:
         data: dict[str, JsonValue] = {"guard": happened.kind.value, **self.from_slice()}
         if happened.finding is not None:
-            self._keep_label(happened.finding, now)
+            self._labels.keep(happened.finding.t_rig_s, now.t_wall_utc_s)
             data["finding"] = finding_json(happened.finding)
         made = self.event(EVENT_OF[happened.kind], happened.says, now, actor=happened.actor, data=data)
         if happened.kind in (GuardEventKind.TRIPPED, GuardEventKind.PERMITTED):
@@ -503,12 +492,10 @@ class Core:
                 self.sink.offer(QualityChanged(name, piece.t_rig_s, channel.quality, channel.reason))
 
     def _watch_clocks(self, now: Now) -> None:
-        offset_s = now.t_wall_utc_s - now.t_mono_s
-        if self._clock_offset_s is not None and abs(offset_s - self._clock_offset_s) > CLOCK_STEP_S:
-            jump_s = offset_s - self._clock_offset_s
+        jump_s = self._wall_clock.step_s(now.t_mono_s, now.t_wall_utc_s)
+        if jump_s:
             self.event(EventKind.CLOCK_STEP, f"Wall clock stepped by {jump_s:+.1f} s.", now, data={"step_s": jump_s})
             self._clock_triple(now)
-        self._clock_offset_s = offset_s
         if now.t_mono_s - self._triple_mono_s >= CLOCK_TRIPLE_EVERY_S:
             self._clock_triple(now)
 
