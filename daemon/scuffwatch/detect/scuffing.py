@@ -56,7 +56,7 @@ class ScuffParams:
         beyond_s, beyond_unseen_s: a friction force that rose fast and has been beyond its range for so long, s; the
             latter where a weight that nobody measured may have done it.
         rise, low_rise, rise_s: the slow way: mean and lowest above usual, and for how long, s.
-        heat_rise: instead of `rise` where heating is the only further kind.
+        weak_rise: instead of `rise` where heating or unrest is the only further kind.
         high_rise, high_low_rise, high_s: the high way.
         settle_s: after a start nothing is learned for so long, s.
         warn_rise, warn_low_rise, warn_s: a warning with a second kind.
@@ -76,7 +76,7 @@ class ScuffParams:
     beyond_s: float = 0.05
     beyond_unseen_s: float = 1.0
     rise: float = 0.30
-    heat_rise: float = 0.45
+    weak_rise: float = 0.45
     low_rise: float = 0.18
     rise_s: float = 0.3
     high_rise: float = 0.69
@@ -278,8 +278,8 @@ class ScuffWatch:
         self._beyond_s = self._beyond_s + dt_s if self._mechanics.friction_is_beyond else 0.0
         # Beyond any weight it need not wait for the level to come to rest.
         steady = 0.0 < unweighed_rise < math.inf or (phase is not Phase.HOLD and not self._unseen_is_open)
-        # More friction heats by itself: heat alone is a weak second kind.
-        rise = p.heat_rise if others and all(seen.kind is Kind.THERMAL for seen in others) else p.rise
+        # More friction heats by itself, and stick-slip swings: one of the two alone is a weak second kind.
+        rise = p.rise if len(others) > 1 or any(seen.kind is Kind.ACOUSTIC for seen in others) else p.weak_rise
         slow_limit, high_limit = max(rise, unweighed_rise), max(p.high_rise, unweighed_rise)
         slow = steady and track.rise >= slow_limit and track.low_rise >= p.low_rise and bool(others)
         self._slow_s = self._slow_s + dt_s if slow else 0.0

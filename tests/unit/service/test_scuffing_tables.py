@@ -177,6 +177,14 @@ def test_heat_that_friction_makes_by_itself_is_a_weak_second_kind() -> None:
         assert len(trips(findings(t_s, columns))) == many
 
 
+def test_swings_about_a_mean_that_rises_by_two_fifths_are_no_scuffing() -> None:
+    t_s, columns = steady(90.0)
+    late = t_s >= 50.0
+    swing = np.where(late, 0.2 * np.sin(2.0 * np.pi * 6.0 * t_s), 0.0)
+    drive(columns, (1.0 + 0.4 * np.clip((t_s - 50.0) / 2.0, 0.0, 1.0)) * (1.0 + swing))
+    assert trips(findings(t_s, columns)) == []
+
+
 def test_stick_slip_is_named_and_no_trip() -> None:
     t_s, columns = steady(120.0)
     swinging = (t_s > 40.0) & (t_s < 80.0)
