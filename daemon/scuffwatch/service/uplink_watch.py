@@ -13,6 +13,8 @@ from pathlib import Path
 LOOK_EVERY_S = 3.0
 OLD_S = 10.0
 """The uplink writes its status every second; one older than this is that of a dead uplink."""
+LOOK_LATE_S = 15.0
+"""A look that has not come back for so long hangs, or its thread has died: then nothing is known."""
 
 
 def since_boot_s() -> float:
@@ -30,8 +32,9 @@ def judge(text: str, now_boot_s: float) -> str:
     try:
         status = json.loads(text)
         age_s = now_boot_s - float(status["t_boot_s"])
-        silent = str(status["alerts"]["says"]) if status["alerts"]["silent"] else ""
-    except (ValueError, TypeError, KeyError):
+        alerts = status["alerts"]
+        silent = (str(alerts["says"]) or "No alert channel is known to work.") if alerts["silent"] else ""
+    except (ValueError, TypeError, KeyError, OverflowError, RecursionError):  # what any bytes can do to the two readers
         return "The uplink's status cannot be read, so alerts may not go out. Restart the uplink."
     if not -OLD_S <= age_s <= OLD_S:
         since = f"for {age_s:.0f} s, limit {OLD_S:.0f} s" if age_s > 0.0 else "since this computer started"
@@ -46,8 +49,7 @@ class UplinkWatch:
         data: data folder.
         clock: gives the time since boot, s.
 
-    Attributes:
-        says: why nobody away from the rig would be called; empty otherwise.
+    What survives a call: what the last look said, and when it came back.
     """
 
     def __init__(self, data: Path, clock: Callable[[], float] = since_boot_s) -> None:
@@ -55,7 +57,19 @@ class UplinkWatch:
         self._clock = clock
         self._ended = threading.Event()
         self._thread = threading.Thread(target=self._run, name="uplink-watch", daemon=True)
-        self.says = ""
+        self._last = ("", clock())
+
+    @property
+    def says(self) -> str:
+        """Give why nobody away from the rig would be called; empty otherwise."""
+        says, looked_boot_s = self._last
+        late_s = self._clock() - looked_boot_s
+        if late_s <= LOOK_LATE_S:
+            return says
+        return (
+            f"The uplink's status has not been read for {late_s:.0f} s, limit {LOOK_LATE_S:.0f} s: "
+            "alerts may not go out. Look at the disk, then restart the core."
+        )
 
     def start(self) -> None:
         """Begin to look."""
@@ -69,14 +83,17 @@ class UplinkWatch:
 
     def look(self) -> None:
         """Look once. Without a file no uplink is meant to run: it is removed when the uplink is stopped by order."""
+        says = self._read()
+        self._last = (says, self._clock())
+
+    def _read(self) -> str:
         try:
             text = self._file.read_text(encoding="utf-8")
         except FileNotFoundError:
-            self.says = ""
+            return ""
         except (OSError, UnicodeDecodeError) as error:
-            self.says = f"The uplink's status cannot be read, so alerts may not go out: {error}."
-        else:
-            self.says = judge(text, self._clock())
+            return f"The uplink's status cannot be read, so alerts may not go out: {error}."
+        return judge(text, self._clock())
 
     def _run(self) -> None:
         while not self._ended.is_set():

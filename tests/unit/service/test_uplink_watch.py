@@ -7,6 +7,7 @@ import pytest
 from co_rig import CoRig
 
 from scuffwatch.model.alarm import AlarmState
+from scuffwatch.model.event import EventKind
 from scuffwatch.service.uplink_watch import OLD_S, UplinkWatch, judge
 from scuffwatch.uplink import status as uplink_status
 from scuffwatch.uplink.alerts import ChannelState
@@ -61,7 +62,14 @@ def test_a_status_from_before_the_last_start_of_the_computer_is_a_dead_uplinks(t
     assert look(tmp_path).startswith("The uplink has said nothing since this computer started")
 
 
-@pytest.mark.parametrize("text", ["", "{", "[]", "{}", '{"t_boot_s": "x"}', '{"t_boot_s": 1.0, "alerts": null}', "nan"])
+RUBBISH = (
+    *("", "{", "[]", "{}", "nan", '{"t_boot_s": "x"}', '{"t_boot_s": 1.0, "alerts": null}'),
+    pytest.param('{"t_boot_s": ' + "9" * 401 + ', "alerts": {"silent": false, "says": ""}}', id="401 digits"),
+    pytest.param("[" * 100_000, id="100,000 brackets"),
+)
+
+
+@pytest.mark.parametrize("text", RUBBISH)
 def test_rubbish_is_an_alarm_and_no_fault(text: str) -> None:
     assert judge(text, NOW_S) == "The uplink's status cannot be read, so alerts may not go out. Restart the uplink."
 
@@ -71,12 +79,33 @@ def test_a_file_that_cannot_be_read_is_an_alarm(tmp_path: Path) -> None:
     assert look(tmp_path).startswith("The uplink's status cannot be read, so alerts may not go out:")
 
 
+def test_silence_without_a_reason_is_silence_too() -> None:
+    text = json.dumps({"t_boot_s": NOW_S, "alerts": {"silent": True, "says": ""}})
+    assert judge(text, NOW_S) == "No alert channel is known to work."
+
+
+def test_a_look_that_does_not_come_back_is_an_alarm(tmp_path: Path) -> None:
+    """On a disk that hangs, and where the thread has died, the last word must not stand for ever."""
+    now_s = [NOW_S]
+    watch = UplinkWatch(tmp_path, lambda: now_s[0])
+    watch.look()
+    now_s[0] += 15.0
+    assert watch.says == ""
+    now_s[0] += 1.0
+    assert watch.says == (
+        "The uplink's status has not been read for 16 s, limit 15 s: alerts may not go out. "
+        "Look at the disk, then restart the core."
+    )
+    watch.look()
+    assert watch.says == ""
+
+
 def test_unknown_keys_do_no_harm() -> None:
     text = json.dumps({"t_boot_s": NOW_S, "alerts": {"silent": False, "says": "", "more": 1}, "more": []})
     assert judge(text, NOW_S) == ""
 
 
-def test_the_alarm_comes_after_a_minute_is_recorded_and_goes_by_itself() -> None:
+def test_the_alarm_comes_after_a_minute_is_recorded_and_its_condition_goes_by_itself() -> None:
     rig = CoRig()
     rig.permit()
     rig.core.alerts_silent = lambda: "No alert channel is known to work."
@@ -86,7 +115,14 @@ def test_the_alarm_comes_after_a_minute_is_recorded_and_goes_by_itself() -> None
     record = rig.core.alarms.book.records[ALARM]
     assert record.state is AlarmState.UNACKNOWLEDGED
     assert record.says == "No alert channel is known to work."
+    assert said(rig) == ["Alarm Alerts silent: normal to unacknowledged (condition true)."]
     assert rig.permitted
     rig.core.alerts_silent = lambda: ""
     rig.wait(65.0)
     assert rig.core.alarms.book.records[ALARM].state is AlarmState.RETURNED_UNACKNOWLEDGED
+    assert len(said(rig)) == 2
+
+
+def said(rig: CoRig) -> list[str]:
+    """Give what the record holds about the alarm."""
+    return [event.says for event in rig.events(EventKind.ALARM) if event.data["key"] == ALARM]
