@@ -220,6 +220,7 @@ def test_tls_verifies_the_broker(data_dir: Path, broker: Mosquitto, wall: Subscr
         wait_for("the state", lambda: bool(wall.of("state")))
     with publishing(data_dir, settings(broker.tls_port, host="localhost", tls=True)) as publisher:
         wait_for("the refusal", lambda: "CERTIFICATE_VERIFY_FAILED" in publisher.state.says)
+        assert not publisher.state.up
 
 
 def test_nothing_is_subscribed_and_no_message_reaches_the_rig(data_dir: Path, broker: Mosquitto) -> None:

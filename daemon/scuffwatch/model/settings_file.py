@@ -8,9 +8,10 @@ import difflib
 import tomllib
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic.fields import FieldInfo
 
 from scuffwatch.model.errors import ConfigError
 
@@ -64,13 +65,10 @@ def check(
         raise ConfigError(tuple(_sentence(kind, name, item, why_missing) for item in error.errors())) from error
 
 
-def sections_of(kind: type[BaseModel]) -> dict[str, type[BaseModel]]:
-    """Give the class of each section, by its name; of the named sections, the class of one."""
-    found: dict[str, type[BaseModel]] = {}
-    for name, field in kind.model_fields.items():
-        candidates = [field.annotation, *getattr(field.annotation, "__args__", ())]
-        found[name] = next(one for one in candidates if isinstance(one, type) and issubclass(one, BaseModel))
-    return found
+def kind_of(field: FieldInfo) -> type[BaseModel]:
+    """Give the class of a section; of the named sections, the class of one."""
+    candidates = [field.annotation, *get_args(field.annotation)]
+    return next(one for one in candidates if isinstance(one, type) and issubclass(one, BaseModel))
 
 
 def _sentence(
@@ -97,8 +95,7 @@ def _where(path: list[str]) -> str:
 
 
 def _did_you_mean(kind: type[BaseModel], path: list[str]) -> str:
-    sections = sections_of(kind)
-    known = list(sections) if len(path) == 1 else list(sections[path[0]].model_fields)
+    known = list(kind.model_fields if len(path) == 1 else kind_of(kind.model_fields[path[0]]).model_fields)
     close = difflib.get_close_matches(path[-1], known, n=1, cutoff=0.6)
     if close:
         return f" Did you mean {close[0]}?"

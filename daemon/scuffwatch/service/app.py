@@ -20,8 +20,9 @@ from scuffwatch.control.commands import CloseRun
 from scuffwatch.control.endpoint import Endpoint
 from scuffwatch.control.inbox import Inbox
 from scuffwatch.control.live_desk import SnapshotSource
-from scuffwatch.model.errors import ConfigError, OperatorError, RigNotConnected
+from scuffwatch.model.errors import OperatorError, RigNotConnected
 from scuffwatch.model.event import EventKind
+from scuffwatch.model.settings_file import read_text
 from scuffwatch.rig.port import PortClosed, SerialPort
 from scuffwatch.service import settings as settings_file
 from scuffwatch.service import snapshot
@@ -79,7 +80,7 @@ class App:
     """
 
     def __init__(self, paths: Paths, say: Callable[[str], None], storage: Storage | None = None) -> None:
-        text = _read(paths.rig_file)
+        text = read_text(paths.rig_file)
         self._settings = settings_file.parse(text, paths.rig_file.name)
         self._say = say
         paths.data.mkdir(parents=True, exist_ok=True)
@@ -238,10 +239,3 @@ def serve(paths: Paths, say: Callable[[str], None], storage: Storage | None = No
     signal.signal(signal.SIGTERM, app.stop)
     signal.signal(signal.SIGINT, app.stop)
     return app.run()
-
-
-def _read(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise ConfigError((f"{path.name}: cannot be read: {error}. Nothing has been started.",)) from error

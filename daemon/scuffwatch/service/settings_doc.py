@@ -4,12 +4,13 @@ Reads `settings` and example values, gives TOML and Markdown text. Used for conf
 """
 
 from collections.abc import Mapping
-from typing import Any, get_args, get_origin
+from typing import Any, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from scuffwatch.model.channel import unit_of
+from scuffwatch.model.settings_file import kind_of
 from scuffwatch.service import settings
 
 UNIT_WORDS = {
@@ -50,7 +51,7 @@ def annotated_toml(values: Mapping[str, Any], heading: str, root: type[BaseModel
     """
     lines = [f"# {line}".rstrip() for line in heading.splitlines()]
     for section, field in root.model_fields.items():
-        kind, many = _kind(field)
+        kind, many = kind_of(field), get_origin(field.annotation) is dict
         if many:
             for name, one in values.get(section, {}).items():
                 unit = unit_of(name) or "ratio" if kind is settings.Channel else ""
@@ -64,7 +65,7 @@ def reference_table(root: type[BaseModel] = settings.RigSettings) -> str:
     """Give the Markdown table of all keys: section, key, unit, bounds, default, help."""
     rows = ["| section | key | unit | bounds | default | help |", "|---|---|---|---|---|---|"]
     for section, field in root.model_fields.items():
-        kind, many = _kind(field)
+        kind, many = kind_of(field), get_origin(field.annotation) is dict
         shown = f"{section}.NAME" if many else section
         for key, item in kind.model_fields.items():
             default = "required" if item.is_required() else "none" if item.default is None else _toml(item.default)
@@ -72,13 +73,6 @@ def reference_table(root: type[BaseModel] = settings.RigSettings) -> str:
                 f"| {shown} | {key} | {unit_of_key(key)} | {bounds_of(item)} | {default} | {item.description} |"
             )
     return "\n".join(rows) + "\n"
-
-
-def _kind(field: FieldInfo) -> tuple[type[BaseModel], bool]:
-    """Give the class of a section, and whether there are many of them under names."""
-    found = [field.annotation, *get_args(field.annotation)]
-    kind = next(each for each in reversed(found) if isinstance(each, type) and issubclass(each, BaseModel))
-    return kind, get_origin(field.annotation) is dict
 
 
 def _section(name: str, kind: type[BaseModel], values: Mapping[str, Any], unit: str) -> list[str]:

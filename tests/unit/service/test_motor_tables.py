@@ -5,7 +5,7 @@ Sizes and times are common practice, no source.
 
 import numpy as np
 
-from scuffwatch.model.finding import Finding, FindingKind
+from scuffwatch.model.finding import Finding, FindingKind, Level
 from scuffwatch.service.replay import replay_columns
 from scuffwatch.service.replay_settings import load_replay_settings
 
@@ -28,7 +28,7 @@ def first_trip(t_s: np.ndarray, columns: Columns, keep: np.ndarray | None = None
     keep = np.full(len(t_s), True) if keep is None else keep
     rows = {name: values[keep] for name, values in columns.items()}
     result = replay_columns(t_s[keep], rows, load_replay_settings(RIG))
-    return next((finding for finding in result.findings if finding.level.name == "TRIP"), None)
+    return next((finding for finding in result.findings if finding.level is Level.TRIP), None)
 
 
 def test_a_start_is_over_even_where_noise_is_a_fifth_of_the_current() -> None:
