@@ -67,7 +67,7 @@ class Session:
         link, panel = self.folder / "rig-box", self.folder / "panel.sock"
         words = ["--link", str(link), "--panel", str(panel), "--scenario", self.scenario.name]
         words += ["--seed", str(self._seed), "--speed", str(self.speed), "--rate-hz", str(self._rate_hz)]
-        words += ["--layout", self._layout]
+        words += ["--layout", self._layout, "--excuse-pauses"]
         self._children.start("rig", "scuffwatch.sim", *words)
         self.wait("the simulated rig", lambda: panel.exists() and link.exists())
         channels = six_channel_layouts()[0].channels if self._layout == "six" else None
