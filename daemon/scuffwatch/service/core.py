@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
+from scuffwatch.detect.limits import LimitParams
 from scuffwatch.guard.alarm_book import AlarmAct
 from scuffwatch.guard.states import initial, step
 from scuffwatch.guard.values import Decision, GuardEvent, GuardEventKind, GuardInput, LeaseAction, PermitState
@@ -90,6 +91,7 @@ class Core:
         self.alarms = AlarmDesk()
         self.memory = TripMemory()
         self.inputs = InputWatch(causes.interlocks(settings.guard.extraction_required, settings.guard.bath_required))
+        self.oil_limits: tuple[LimitParams, ...] = ()
         self.last_slice: Slice | None = None
         self.store_fault: Callable[[], str] = lambda: ""
         self.store_warning: Callable[[], str] = lambda: ""

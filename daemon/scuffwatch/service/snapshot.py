@@ -127,7 +127,7 @@ def _run(core: Core, now: Now) -> JsonValue:
 
 
 def _channel(core: Core, name: str) -> dict[str, JsonValue]:
-    axis = axis_of(core.settings, name)
+    axis = axis_of(core.settings, name, core.oil_limits)
     piece = core.last_slice if core.link.up else None
     seen = piece.channels.get(name) if piece else None
     value, quality, reason, age_s = _standing(seen)
