@@ -181,3 +181,24 @@ def test_pauses_grow_to_a_cap_and_no_two_rigs_keep_step() -> None:
     assert one.next_s(at_least_s=1e9) == 15.0
     one.worked()
     assert one.next_s() <= 0.25
+
+
+def test_rows_taken_just_before_a_kill_are_sent_again_after_an_outage_longer_than_the_rewind(tmp_path: Path) -> None:
+    rows, server, now_s = Rows(), Server(), [1000.0]
+    rows.places, rows.live = [1, 2, 3], False
+    ledger = Ledger(tmp_path / "ledger.sqlite", "boot", now_s[0])
+    rules = SendRules(rewind_s=300.0, look_s=0.0, discover_s=0.0)
+    sender = Sender(rows, ledger, server, rules, Clocks(lambda: now_s[0], lambda: NOW_MS / 1000))
+    sender.turn()
+    assert len(server.in_memory) == 3
+    server.in_memory.clear()
+    server.down = True
+    now_s[0] += 3600.0
+    sender.turn()
+    server.down, server.started_s = False, 3000.0
+    for _ in range(3):
+        now_s[0] += 20.0
+        sender.turn()
+    assert len(server.in_memory) == 3
+    assert ledger.totals().resent == 3
+    ledger.close()

@@ -203,6 +203,11 @@ class Ledger:
             )
             self._connection.execute("UPDATE streams SET next = ? WHERE id = ?", (live_from, stream.id))
 
+    def last_sent_t_boot_s(self) -> float | None:
+        """Give when rows were last accepted, as it is entered, s; None where nothing is known of it."""
+        found = self._all("SELECT max(t_boot_s) FROM sent_log")[0][0]
+        return None if found is None else float(found)
+
     def rewind(self, since_t_boot_s: float) -> int:
         """Send once more what was accepted since a time; give the number of stretches made."""
         with self._transaction():

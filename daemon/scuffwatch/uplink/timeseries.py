@@ -288,7 +288,10 @@ class Sender:
             self._ledger.keep_note(STARTED_NOTE, repr(started_utc_s))
 
     def _rewind(self) -> None:
-        self._ledger.rewind(self._clocks.boot_s() - self._rules.rewind_s)
+        """Go by the last acceptance, not by now: what was accepted just before an outage of hours is at risk, too."""
+        last_s = self._ledger.last_sent_t_boot_s()
+        if last_s is not None:
+            self._ledger.rewind(last_s - self._rules.rewind_s)
         self.state = replace(self.state, rewinds=self.state.rewinds + 1)
 
     def _wait(self, answer: Answer) -> None:
