@@ -203,7 +203,7 @@ class BulkAccount(Account):
 
 TestAccount = Account.TestCase
 TestBulkAccount = BulkAccount.TestCase
-TestBulkAccount.settings = settings(max_examples=80, stateful_step_count=30, deadline=None)
+TestBulkAccount.settings = settings(max_examples=60, stateful_step_count=30, deadline=None)
 TestAccount.settings = settings(max_examples=120, stateful_step_count=30, deadline=None)
 
 
