@@ -235,6 +235,13 @@ def test_a_ledger_of_the_first_version_is_carried_on(tmp_path: Path) -> None:
     assert again.release_quarantine() == 1
     assert again.totals().queued == 1
     again.close()
+    with sqlite3.connect(path) as connection:
+        connection.execute("PRAGMA user_version=99")
+    connection.close()
+    Ledger(path, "boot", 0.0).close()
+    with sqlite3.connect(path) as connection:
+        assert connection.execute("PRAGMA user_version").fetchone() == (99,)  # a later program's file is not set back
+    connection.close()
 
 
 def test_rows_taken_just_before_a_kill_are_sent_again_after_an_outage_longer_than_the_rewind(tmp_path: Path) -> None:

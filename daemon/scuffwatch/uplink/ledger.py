@@ -158,6 +158,8 @@ class Ledger:
 
     def _make_tables(self, version: int) -> None:
         """Make a new file, or bring one of an older version to this one, in one transaction."""
+        if version >= VERSION:
+            return
         steps = [_TABLES] if not version else [_STEPS[number] for number in range(version, VERSION)]
         with self._transaction():
             for statement in (statement for step in steps for statement in step):
