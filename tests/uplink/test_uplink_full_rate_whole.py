@@ -2,6 +2,7 @@
 
 import json
 import os
+import random
 import subprocess
 import sys
 import threading
@@ -12,6 +13,7 @@ import pytest
 from crash_feed import NAME, T0_UTC_S, closed, event, opened, record
 from crash_feed import Bench as Feed
 from full_runs import (
+    SAMPLES,
     SECOND,
     account,
     all_arrive_at,
@@ -23,6 +25,7 @@ from full_runs import (
 from long_feed import rss_kib
 from sending import RIG, full_bench
 from servers import FaultProxy, VictoriaMetrics, wait_for
+from test_uplink_long import Nemesis
 
 from scuffwatch.model.errors import CommandRefused, RecordUnreadable
 from scuffwatch.store.lock import FolderLock
@@ -181,6 +184,44 @@ def test_an_hour_at_1_khz_in_flat_memory_while_live_rows_are_home_in_two_seconds
     assert max(sizes[5:]) - sizes[5] < 5 * 1024
     assert max(late_s) < 2.0 + STATUS_EVERY_S
     all_arrive_at_by_query(store, seconds)
+
+
+@pytest.mark.long
+@pytest.mark.timeout(1200)
+def test_an_uplink_killed_25_times_before_a_failing_store_brings_every_sample_home_once(
+    data_dir: Path, store: VictoriaMetrics, proxy: FaultProxy
+) -> None:
+    record(data_dir, 0.0, 300.0)
+    proxy.script.slow_s, proxy.tells_all, proxy.keeps_writes = 0.3, True, False
+    settings, noise, nemesis = uplink_file(data_dir, proxy.url, 5_000), random.Random(5), Nemesis(proxy, store)
+    nemesis.start()
+    try:
+        for _ in range(25):
+            uplink = started(data_dir, settings)
+            time.sleep(noise.uniform(1.0, 5.0))
+            uplink.kill()
+            uplink.wait()
+    finally:
+        nemesis.stop()
+    before = full_bench(data_dir, store.url)
+    killed = before.ledger.totals()
+    before.close()
+    uplink = started(data_dir, settings)
+    try:
+        wait_for("the rest", lambda: account(data_dir)["sent"] == 303_000, 300.0)
+        time.sleep(20.0)  # what is sent once more goes last
+        told = account(data_dir)
+    finally:
+        uplink.terminate()
+        uplink.wait()
+    print(
+        f"\nafter 25 kills of the uplink and {nemesis.kills} of the store: {killed}; in the end {told['sent']} sent, "
+        f"{told['resent']} once more"
+    )
+    assert killed.sent > 0
+    assert (told["produced"], told["queued"], told["quarantined"]) == (303_000, 0, 0)
+    all_arrive_at_by_query(store, 300)
+    assert store.count(SAMPLES) == 300_000 * 6 + 3_000 * 2
 
 
 def live_newest_ms(data_dir: Path) -> int:
