@@ -3,6 +3,7 @@
 import json
 import os
 import random
+import sqlite3
 import subprocess
 import sys
 import threading
@@ -61,13 +62,36 @@ def test_a_real_uplink_killed_in_the_middle_loses_and_doubles_nothing(gapped: Pa
     all_arrive_at(store, sum(samples_stored(gapped).values()))
 
 
-def test_a_person_sends_one_run_by_hand_and_the_uplink_knows_of_it(gapped: Path, store: VictoriaMetrics) -> None:
+def spoil(path: Path, by: int) -> None:
+    """Change the checksum of a run's chunk in group 1."""
+    with sqlite3.connect(path) as connection:
+        connection.execute("UPDATE chunks SET crc32 = crc32 + ? WHERE grp = 1", (by,))
+    connection.close()
+
+
+@pytest.mark.rig
+@pytest.mark.slow
+def test_a_person_sends_one_run_by_hand_mends_it_and_the_uplink_knows_of_it(
+    gapped: Path, store: VictoriaMetrics
+) -> None:
     record(gapped, 100.0, 101.0, SECOND)
-    settings = uplink_file(gapped, store.url, 0)
-    words = ["uplink", "--data", str(gapped), "--settings", str(settings), "--full-rate", SECOND]
-    told = subprocess.run([sys.executable, "-m", "scuffwatch.cli.main", *words], capture_output=True, text=True)
-    assert told.returncode == 0, told.stderr
-    assert told.stdout == f"Run {SECOND}: 1010 samples, 1010 sent, 0 queued, 0 put aside.\n"
+    spoil(gapped / "runs" / f"{SECOND}.sqlite", 1)
+    where = ["--data", str(gapped), "--settings", str(uplink_file(gapped, store.url, 0))]
+
+    def uplink(*words: str) -> tuple[int, str]:
+        told = subprocess.run(
+            [sys.executable, "-m", "scuffwatch.cli.main", "uplink", *where, *words], capture_output=True, text=True
+        )
+        return told.returncode, told.stdout
+
+    said = f"Run {SECOND}: 1010 samples, %d sent, 0 queued, %d put aside.\n"
+    assert uplink("--full-rate", SECOND) == (1, said % (1000, 10))
+    spoil(gapped / "runs" / f"{SECOND}.sqlite", -1)
+    code, told = uplink("--retry-quarantine")
+    assert code == 0
+    assert f"full/{SECOND}/1 10: " in told
+    assert "Rows of timeseries_full_rate queued anew: 10 " in told
+    assert uplink("--full-rate", SECOND) == (0, said % (1010, 0))
     all_arrive_at(store, 6 * 1000 + 2 * 10)
     sending = full_bench(gapped, store.url)
     finish(sending, gapped, store)
