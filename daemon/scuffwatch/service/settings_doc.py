@@ -25,6 +25,7 @@ UNIT_WORDS = {
     "decimals": "count",
     "friction_coefficient_max": "ratio",
     "friction_coefficient_warn": "ratio",
+    "full_rate_max_rows_per_s": "rows/s",
 }
 
 
