@@ -1,22 +1,18 @@
 """The pages over the real core and a simulated rig: true to the record, soon enough, and never in the way."""
 
-import http.client
 import random
 import re
 import signal
-import socket
 import struct
-import threading
 import time
 from collections.abc import Iterator
-from contextlib import suppress
 from pathlib import Path
-from urllib.parse import urlsplit
 
 import pytest
 from glass import probe
 from real_core import RealRig, real_rig, seen_within
 from tabs import DEMOTED, IS_LIVE, TABLET, Tabs, expect_demoted, far, until
+from viewer import Viewer
 
 from scuffwatch.model.channel import FRICTION_FORCE, NORMAL_LOAD
 from scuffwatch.store.reader import Archive, RunReader
@@ -230,29 +226,6 @@ def test_the_trip_path_is_the_same_with_pages_watched_stopped_and_killed(data_di
     print({how: (len(late_ms[how]), p999_ms[how], max(took_s[how])) for how in late_ms})
     assert max(p999_ms.values()) - p999_ms["killed"] < 5.0, p999_ms
     assert max(max(found) for found in took_s.values()) <= 0.25, took_s
-
-
-class Viewer:
-    """Reads the live stream as fast as it comes."""
-
-    def __init__(self, url: str) -> None:
-        address = urlsplit(url)
-        assert address.hostname
-        self._connection = http.client.HTTPConnection(address.hostname, address.port, timeout=60.0)
-        self._connection.request("GET", "/live")
-        self._socket = self._connection.sock
-        self._thread = threading.Thread(target=self._read, args=(self._connection.getresponse(),))
-        self._thread.start()
-
-    def _read(self, answer: http.client.HTTPResponse) -> None:
-        with suppress(OSError, http.client.HTTPException):
-            while answer.read1(65536):
-                pass
-
-    def close(self) -> None:
-        self._socket.shutdown(socket.SHUT_RDWR)
-        self._thread.join()
-        self._connection.close()
 
 
 def one_stretch(own: RealRig, how: str) -> tuple[list[float], float]:
