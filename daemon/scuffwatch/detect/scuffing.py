@@ -288,7 +288,9 @@ class ScuffWatch:
         is_friction = track is self._friction
         if self._fast_sum_s >= p.jump_sum_s:
             return Rise(is_friction, track.jump, limit)
-        beyond_s = p.beyond_s if unweighed_rise < math.inf else p.beyond_unseen_s
+        # The top of a swing may pass the range of a tight cell; it does not stay there.
+        swings = track.fast - track.base < _ABOVE_BELOW * self._below
+        beyond_s = p.beyond_unseen_s if swings or unweighed_rise == math.inf else p.beyond_s
         if self._beyond_s >= beyond_s:
             return Beyond(self._beyond_s, beyond_s)
         if self._slow_s >= p.rise_s:

@@ -13,6 +13,8 @@ from numpy.polynomial import polynomial
 from scuffwatch.model.block import FloatArray, IntArray
 from scuffwatch.model.channel import IntegerType
 
+_ZERO_NOISE_SHARE = 0.005
+
 
 @dataclass(frozen=True, slots=True)
 class Calibration:
@@ -34,6 +36,15 @@ class Calibration:
     def __post_init__(self) -> None:
         if not self.coefficients:
             raise ValueError(f"calibration {self.calibration_id!r} has no coefficients")
+
+
+def lowest_valid(low: float, high: float) -> float:
+    """Give the lowest value that is believed of a range: below one that begins at zero, its noise at rest is no fault.
+
+    Half a percent of the span is let through there, far less than a converter's rail lies beyond the range; common
+    practice, no source.
+    """
+    return -_ZERO_NOISE_SHARE * high if low == 0.0 and math.isfinite(high) else low
 
 
 def si(counts_row: IntArray | FloatArray, calibration: Calibration) -> FloatArray:

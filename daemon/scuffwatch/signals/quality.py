@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from scuffwatch.model.block import ChannelSlice
 from scuffwatch.model.channel import GroupLayout, Quality, Reason
-from scuffwatch.signals.calibrate import Calibration, si_of
+from scuffwatch.signals.calibrate import Calibration, lowest_valid, si_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,8 @@ class ChannelJudge:
         coefficients = calibration.coefficients
         self._rule = rule
         self._linear = (coefficients[1], coefficients[0], calibration.tare) if len(coefficients) == 2 else None
-        self._low, self._high = calibration.range_low, calibration.range_high
+        self._low = lowest_valid(calibration.range_low, calibration.range_high)
+        self._high = calibration.range_high
         self._rail_low = layout.integer_type.low_counts
         self._rail_high = layout.integer_type.high_counts
         self._stuck_n = max(2, math.ceil(rule.stuck_after_s * layout.rate_hz - 1e-9)) if rule.stuck_after_s > 0 else 0

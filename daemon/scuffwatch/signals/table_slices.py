@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import Quality, Reason
+from scuffwatch.signals.calibrate import lowest_valid
 from scuffwatch.signals.slices import samples_per_slice
 
 _HOLE_PERIODS = 1.5
@@ -36,10 +37,11 @@ class ColumnRule:
 class _Column:
     """One column: the values of the unfinished slice, the held value, and how long it has not moved."""
 
-    __slots__ = ("_changes", "_held", "_last", "_longest_s", "_rest_since_s", "_rule", "_seen_s", "_values")
+    __slots__ = ("_changes", "_held", "_last", "_longest_s", "_lowest", "_rest_since_s", "_rule", "_seen_s", "_values")
 
     def __init__(self, rule: ColumnRule) -> None:
         self._rule = rule
+        self._lowest = lowest_valid(rule.range_low, rule.range_high)
         self._values: list[float] = []
         self._held: ChannelSlice | None = None
         self._seen_s = math.nan
@@ -78,7 +80,7 @@ class _Column:
             reason = Reason.NOT_FINITE
         elif mean > rule.range_high:
             reason = Reason.OVER_RANGE
-        elif mean < rule.range_low:
+        elif mean < self._lowest:
             reason = Reason.UNDER_RANGE
         elif self._is_stuck(t_s):
             reason = Reason.STUCK

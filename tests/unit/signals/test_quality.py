@@ -59,6 +59,14 @@ def test_a_mean_outside_the_range_is_bad_and_says_on_which_side() -> None:
     assert ranged.reduce([-30, 60], 0.0, False).quality is Quality.GOOD
 
 
+def test_the_noise_of_a_quantity_at_rest_is_no_fault_where_its_range_begins_at_zero() -> None:
+    """Half a percent of the range, far above a tachometer's or meter's noise and far below a converter's rail."""
+    ranged = judge(low=0.0, high=1000.0)  # 0.1 of the unit a count
+    assert ranged.reduce([-40, -50], 0.0, False).quality is Quality.GOOD
+    assert ranged.reduce([-51, -51], 0.0, False).reason is Reason.UNDER_RANGE
+    assert judge(low=10.0, high=1000.0).reduce([99, 99], 0.0, False).reason is Reason.UNDER_RANGE
+
+
 @pytest.mark.parametrize("coefficients", [(math.nan, 1.0), (0.0, math.inf), (0.0, 1.0, math.nan)])
 def test_a_value_that_is_no_number_is_bad(coefficients: tuple[float, ...]) -> None:
     assert judge(coefficients).reduce([1, 2], 0.0, False).reason is Reason.NOT_FINITE
