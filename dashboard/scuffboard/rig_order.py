@@ -20,8 +20,10 @@ class Need(IntEnum):
     NOW = 0
     """A trip that nobody has acknowledged."""
     LOOK = 1
-    """An acknowledged trip, a warning nobody has acknowledged, or nothing known of a rig that should be known."""
-    NOBODY = 2
+    """A warning nobody has acknowledged, or nothing known of a rig that should be known."""
+    ANSWERED = 2
+    """A trip that stands, and that somebody has acknowledged."""
+    NOBODY = 3
 
 
 @dataclass(slots=True)
@@ -50,7 +52,7 @@ def need_of(rig: Rig, list_age_s: float) -> Need:
         return Need.LOOK
     waits = rig.alarm is not None and rig.alarm.waits
     if is_real_trip(rig):
-        return Need.LOOK if rig.acknowledged else Need.NOW
+        return Need.ANSWERED if rig.acknowledged else Need.NOW
     if waits and rig.alarm is not None and rig.alarm.priority != "N":
         return Need.NOW if rig.alarm.priority == "T" else Need.LOOK
     return Need.NOBODY

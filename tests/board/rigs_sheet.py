@@ -21,6 +21,7 @@ from stand_in_core import StandInCore
 SHOPS = {
     "calm": SHOP, "night": NIGHT, "four": NIGHT[:4], "twenty": NIGHT * 2,
     "hundred": ["healthy"] * 56 + list(NIGHT) + ["healthy"] * 34,
+    "answered": ("healthy", "acknowledged", "warning"), "silent": ("healthy", "gone", "silent", "bad", "stopped"),
     "stale": NIGHT, "lost": NIGHT, "no_broker": SHOP, "no_file": (), "no_rig": (),
 }  # fmt: skip
 

@@ -218,7 +218,7 @@ def test_without_a_list_from_the_start_there_is_a_sentence_and_no_rig(file: RigF
     ({}, Need.NOBODY),
     ({"permit": "tripped", "first_out_kind": "scuffing_onset", "acknowledged": False}, Need.NOW),
     ({"permit": "tripped", "first_out_kind": "", "acknowledged": None}, Need.NOW),
-    ({"permit": "tripped", "first_out_kind": "scuffing_onset", "acknowledged": True}, Need.LOOK),
+    ({"permit": "tripped", "first_out_kind": "scuffing_onset", "acknowledged": True}, Need.ANSWERED),
     ({"permit": "tripped", "first_out_kind": "start_up", "acknowledged": False}, Need.NOBODY),
     ({"permit": "watch_only"}, Need.NOBODY),
     ({"permit": None}, Need.LOOK), ({"core": "silent", "permit": None}, Need.LOOK),

@@ -77,7 +77,7 @@ def far(page: Any) -> str:
     return " ".join(page.inner_text("#call .far").split())
 
 
-def test_each_state_of_a_rig_looks_and_reads_different(night: Board, tabs: Tabs) -> None:
+def test_each_state_of_a_rig_looks_and_reads_different_also_in_the_hand(night: Board, tabs: Tabs) -> None:
     page = open_rigs(tabs, night)
     tiles = page.evaluate(TILES)
     assert {tile["name"]: (tile["look"], tile["permit"], tile["cause"]) for tile in tiles} == LOOKS
@@ -90,6 +90,12 @@ def test_each_state_of_a_rig_looks_and_reads_different(night: Board, tabs: Tabs)
     assert page.inner_text("#call .beside").split("\n") == ["and 5 more", "of 10 rigs"]
     assert page.inner_text("#near").startswith("rig 2: Scuffing onset: friction 0.265, limit 0.250")
     assert page.locator("button, input, form").count() == 0
+    page.set_viewport_size(PHONE)
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    for text in page.evaluate(TEXTS):
+        assert arcminutes(text["px"], 68.0, PHONE["width"], 350.0) >= 16.0, text
+    assert page.locator("#near").bounding_box()["y"] < 200.0  # the sentence stands above the tiles
+    assert axe_violations(page) == []
 
 
 @pytest.mark.parametrize("theme", ["day", "night"])
@@ -110,15 +116,6 @@ def test_ten_rigs_are_large_and_dark_enough_and_nothing_jumps(night: Board, tabs
         assert page.evaluate(SHIFT, 600) == 0
 
 
-def test_in_the_hand_it_scrolls_one_way_and_can_be_read(night: Board, tabs: Tabs) -> None:
-    page = open_rigs(tabs, night, PHONE)
-    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
-    for text in page.evaluate(TEXTS):
-        assert arcminutes(text["px"], 68.0, PHONE["width"], 350.0) >= 16.0, text
-    assert page.locator("#near").bounding_box()["y"] < 200.0  # the sentence stands above the tiles
-    assert axe_violations(page) == []
-
-
 def test_a_hundred_rigs_are_all_in_sight_and_the_one_that_trips_comes_first(
     tmp_path: Path, core: StandInCore, tabs: Tabs
 ) -> None:
@@ -130,7 +127,7 @@ def test_a_hundred_rigs_are_all_in_sight_and_the_one_that_trips_comes_first(
         assert arcminutes(px, 531.0, 1920.0, 1200.0) >= 16.0
         for size in (WALL, TABLET):
             page.set_viewport_size(size)
-            page.wait_for_timeout(250)
+            page.wait_for_timeout(150)
             for left, top, right, bottom in (tile["box"] for tile in page.evaluate(TILES)):
                 assert 0 <= left < right <= size["width"]
                 assert 0 <= top < bottom <= size["height"]
@@ -162,8 +159,6 @@ def test_a_list_that_stands_still_is_seen_within_two_seconds(tmp_path: Path, cor
         assert {tile["cause"] for tile in tiles} == {"last PERMITTED", "last TRIPPED", "last Watch only"}
         assert all(tile["age"].startswith("STALE ") for tile in tiles)
         assert axe_violations(page) == []
-        shop.frozen = False
-        until(page, LIST_IS("live"))
 
 
 def test_a_page_opened_on_a_dead_list_never_looks_alive(tmp_path: Path, core: StandInCore, tabs: Tabs) -> None:
@@ -179,7 +174,7 @@ def test_a_page_opened_on_a_dead_list_never_looks_alive(tmp_path: Path, core: St
         until(page, "document.querySelectorAll('.tile').length === 10")
         for _ in range(3):
             assert page.evaluate(DEMOTED)
-            page.wait_for_timeout(100)
+            page.wait_for_timeout(60)
         assert not page.locator("#says").is_visible()
         assert page.inner_text("#near").startswith("The list of rigs has not been seen to move.")
         path.unlink()

@@ -12,7 +12,7 @@ const isRealTrip = (rig) => rig.permit === "tripped" && rig.first_out_kind !== "
 const short = (says) => says.split(":")[0];
 const cause = (rig) => (rig.first_out_kind && shortCause({ kind: rig.first_out_kind }) !== "Trip" ? shortCause({ kind: rig.first_out_kind }) : short(rig.first_out) || "cause not told");
 
-const NEED_LOOK = 1, NEED_NOBODY = 2;
+const NEED_LOOK = 1, NEED_NOBODY = 3;
 
 // Where we stand with the list as a whole; `age_s` is how long it has stood still.
 export function listFact(frame, standing, age_s) {
@@ -25,7 +25,7 @@ export function listFact(frame, standing, age_s) {
     const never = age_s === Infinity ? "has not been seen to move" : "stands still";
     return { state: "stale", far: "STALE", says: `The list of rigs ${never}. Is scuffwatch uplink --wall running? Look at the rigs.`, blind: true, age_s };
   }
-  if (list.broker_problem) return { state: "problem", far: "NO BROKER", says: `Nothing is heard of any rig: ${list.broker_problem.replace(/\.$/, "")}. Look at the rigs.`, blind: true, age_s };
+  if (list.broker_problem) return { state: "problem", far: "NO BROKER", says: `The broker is not heard: ${list.broker_problem.replace(/\.$/, "")}. Look at the rigs.`, blind: true, age_s };
   return { state: "live", far: "", says: "", blind: false, age_s };
 }
 
