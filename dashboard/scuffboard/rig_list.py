@@ -6,8 +6,11 @@ cut and made one printable line, and what is not understood makes a rig BAD inst
 
 import json
 import math
+from collections.abc import Collection
 from dataclasses import asdict, dataclass
 from typing import Any
+
+from scuffwatch.model.finding import FindingKind
 
 LIST_MAX_BYTES = 4 * 1024 * 1024
 """500 rigs with every text at its longest are 3 MB."""
@@ -20,6 +23,8 @@ WORD_STALE_S = 15.0
 CORES = ("speaking", "silent", "absent")
 PERMITS = ("permitted", "tripped", "watch_only")
 PRIORITIES = ("T", "W", "N")
+REASONS = ("stopped", "will")
+KINDS = frozenset(kind.value for kind in FindingKind)
 _TRUTHS = ("acknowledged", "recorded", "link_up", "simulated")
 
 Json = dict[str, Any]
@@ -44,7 +49,7 @@ class Rig:
         online, why: whether its uplink speaks, and if not, whether it was `stopped` or fell silent (`will`).
         core: speaking, silent or absent.
         permit: permitted, tripped or watch_only.
-        first_out, first_out_kind: the first cause of a trip, in words and by kind.
+        first_out, first_out_kind: the first cause of a trip, in words and by kind; an unknown kind is empty.
         age_s: of its last word when the list was written, s.
         live: whether whoever wrote the list took it for current then.
         bad: what was not understood (`age`, `state`, `permit`, `alarm`); then nothing else of it counts.
@@ -133,11 +138,11 @@ def read_rig(entry: object) -> Rig | None:
         key=key,
         name=name,
         online=entry.get("online") is True,
-        why=text(entry.get("why"), NAME_MAX),
-        core=text(entry.get("core"), NAME_MAX),
-        permit=text(entry.get("permit"), NAME_MAX) or None,
+        why=one_of(REASONS, entry.get("why")),
+        core=one_of(CORES, entry.get("core")),
+        permit=one_of(PERMITS, entry.get("permit")) or None,
         first_out=text(entry.get("first_out"), TEXT_MAX),
-        first_out_kind=text(entry.get("first_out_kind"), NAME_MAX),
+        first_out_kind=one_of(KINDS, entry.get("first_out_kind")),
         run=text(entry.get("run"), NAME_MAX),
         alarm=read_alarm(entry.get("alarm")),
         alarms=count(entry.get("alarms")),
@@ -180,6 +185,11 @@ def text(told: object, most: int) -> str:
     if not line.isprintable():  # controls, direction marks, half surrogates, line ends
         line = "".join(sign if sign.isprintable() else " " for sign in line)
     return " ".join(line.split())[:most]
+
+
+def one_of(known: Collection[str], told: object) -> str:
+    """Give a word of a closed set; empty where it is none."""
+    return told if isinstance(told, str) and told in known else ""
 
 
 def number(told: object) -> float | None:

@@ -44,11 +44,11 @@ class RigFile:
         self._sequence, self._given_s = 0, -math.inf
 
     def latest(self, timeout_s: float) -> tuple[Json, float] | None:
-        """Give a frame where the list has moved or half a second has gone by, else None after the next look."""
+        """Wait a little, look once; give a frame where the list has moved or half a second has gone by."""
+        time.sleep(min(LOOK_S, timeout_s))
         moved = self.look()
         now_s = self._clock()
         if not moved and now_s - self._given_s < FRAME_S:
-            time.sleep(min(LOOK_S, timeout_s))
             return None
         self._given_s = now_s
         self._sequence += 1

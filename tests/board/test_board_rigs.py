@@ -95,7 +95,7 @@ def test_what_the_uplink_writes_is_what_the_page_reads(path: Path) -> None:
 SPOILED: tuple[tuple[str, Any, str], ...] = (
     ("age_s", None, "age"), ("age_s", "3", "age"), ("age_s", -1, "age"),
     ("age_s", 10**400, "age"), ("age_s", True, "age"),
-    ("online", "yes", "state"), ("core", 7, "state"),
+    ("core", "constructor", "state"), ("online", "yes", "state"), ("core", 7, "state"),
     ("permit", ["permitted"], "permit"), ("alarm", {"priority": "Z"}, "alarm"),
 )  # fmt: skip
 
@@ -108,6 +108,16 @@ def test_what_is_not_understood_is_bad_and_not_guessed(path: Path, key: str, val
     found = read_list(json.dumps(told).encode())
     assert isinstance(found, RigList)
     assert (found.rigs[0].bad, need_of(found.rigs[0], 0.0)) == (says, Need.LOOK)
+
+
+def test_words_of_closed_sets_are_those_or_nothing(path: Path) -> None:
+    written(path, ["tripped"])
+    told = json.loads(path.read_text())
+    told["rigs"][0] |= {"first_out_kind": "constructor", "why": "__proto__"}
+    found = read_list(json.dumps(told).encode())
+    assert isinstance(found, RigList)
+    assert (found.rigs[0].first_out_kind, found.rigs[0].why, found.rigs[0].bad) == ("", "", "")
+    assert need_of(found.rigs[0], 0.0) is Need.NOW
 
 
 FOREIGN = st.recursive(

@@ -1,5 +1,6 @@
 """The page of all rigs as a browser draws it: what, how large, how soon it admits not to know, in what order."""
 
+import json
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -13,6 +14,8 @@ from many_rigs import NIGHT, SHOP, Shop, said
 from stand_in_core import StandInCore
 from tabs import PHONE, TABLET, WALL, Tabs, until
 from test_board_browser import CORPUS, expect_no_markup
+
+from scuffwatch.store.names import rig_slug
 
 pytestmark = pytest.mark.browser
 
@@ -213,13 +216,21 @@ def test_a_rig_that_falls_silent_grows_stale_alone_and_a_server_that_is_gone_is_
     assert "Look at the rigs." in page.inner_text("#noconn")
 
 
-def test_no_name_from_the_broker_becomes_markup(tmp_path: Path, core: StandInCore, tabs: Tabs) -> None:
+def test_no_text_from_the_broker_becomes_markup(tmp_path: Path, core: StandInCore, tabs: Tabs) -> None:
     hostile = [text for text in CORPUS if text.strip()]
-    with shop_of(tmp_path, core, ["tripped"] * 40, lambda n: f"{n} {hostile[n * 13]}") as (_, board):
+    names_of = {n: f"{n} {hostile[n * 13]}" for n in range(1, 41)}
+    with shop_of(tmp_path, core, ["tripped"] * 40, names_of.__getitem__) as (shop, board):
+        shop.mute = set(names_of.values())
+        for n, name in names_of.items():
+            told = json.loads(said(name, "tripped"))
+            told |= {"first_out": hostile[n * 11], "first_out_kind": hostile[n * 7]}
+            told["run"]["name"] = told["alarms"][0]["says"] = hostile[n * 5]
+            shop.wall.take(f"scuffwatch/{rig_slug(name)}/state", json.dumps(told).encode(), time.monotonic())
         page = open_rigs(tabs, board)
         page.evaluate("void (window.canary = () => { window.canaried = true; })")
         page.wait_for_timeout(200)
         assert page.locator(".tile").count() == 40
         expect_no_markup(page)
+        assert "canary()" in page.inner_text("#tiles")
         assert page.evaluate("document.querySelectorAll('.tile *:not(svg, svg *, h2, b, p, span, div)').length") == 0
         assert page.evaluate("document.documentElement.scrollWidth") <= WALL["width"]

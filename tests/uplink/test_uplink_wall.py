@@ -51,6 +51,14 @@ def test_foreign_messages_are_refused_and_the_number_of_rigs_is_bounded(tmp_path
     assert len(made.snapshot(1.0, 1.0)["rigs"]) == RIGS_MAX
 
 
+def test_no_rig_can_take_the_name_of_another(tmp_path: Path) -> None:
+    made = wall(tmp_path / "wall.json")
+    for topic in ("scuffwatch/rig2/state", "scuffwatch/rig3/state", "odd"):
+        made.take(topic, state("rig 2"), 1.0)
+    named = {tile["topic"]: tile["rig"] for tile in made.snapshot(1.0, 1.0)["rigs"]}
+    assert named == {"scuffwatch/rig2/state": "rig 2", "scuffwatch/rig3/state": "rig3", "odd": "odd"}
+
+
 def test_an_alarm_that_was_put_aside_calls_nobody() -> None:
     told = json.loads(state("rig", "tripped"))
     told["alarms"] = [told["alarms"][1] | {"state": "shelved"}, told["alarms"][2], {"priority": "T"}, 7]
@@ -62,7 +70,7 @@ def test_an_alarm_that_was_put_aside_calls_nobody() -> None:
 def test_half_a_letter_from_the_broker_and_a_folder_that_comes_late_do_not_end_the_writing(tmp_path: Path) -> None:
     path = tmp_path / "late" / "wall.json"
     made = wall(path)
-    made.take("scuffwatch/x/state", b'{"v":1,"online":true,"rig":"\\ud800 rig"}', 1.0)
+    made.take("scuffwatch/rig/state", b'{"v":1,"online":true,"rig":"\\ud800 rig"}', 1.0)
     made.write(made.snapshot(2.0, 1000.0))
     assert not path.exists()
     path.parent.mkdir()

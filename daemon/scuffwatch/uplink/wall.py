@@ -13,6 +13,7 @@ import time
 from pathlib import Path
 from typing import Any
 
+from scuffwatch.store.names import rig_slug
 from scuffwatch.uplink.backoff import Backoff
 from scuffwatch.uplink.broker import Broker, BrokerAway, connected
 from scuffwatch.uplink.settings import Mqtt
@@ -79,12 +80,15 @@ class Wall:
         listening.cancel()
 
     def take(self, topic: str, payload: bytes, t_mono_s: float) -> None:
-        """Take one state."""
+        """Take one state. A rig bears the name its topic allows: the broker vouches for the topic alone."""
         known = checked(payload)
         no_room = topic not in self._rigs and len(self._rigs) >= RIGS_MAX
         if known is None or no_room or len(topic) > TEXT_MAX:
             self.refused += 1
             return
+        allowed = topic.split("/")[-2] if "/" in topic else topic
+        if rig_slug(known["rig"]) != allowed:
+            known["rig"] = allowed
         self._rigs[topic] = (known, t_mono_s)
 
     def snapshot(self, t_mono_s: float, t_wall_utc_s: float) -> dict[str, Any]:
