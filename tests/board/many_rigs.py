@@ -59,7 +59,7 @@ class Shop:
 
     def speak(self) -> None:
         """Let every rig that is not mute say its state."""
-        for rig, state in self.states.items():
+        for rig, state in list(self.states.items()):
             if rig not in self.mute:
                 self.says(rig, state)
 

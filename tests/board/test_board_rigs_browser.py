@@ -1,6 +1,7 @@
 """The page of all rigs as a browser draws it: what, how large, how soon it admits not to know, in what order."""
 
 import json
+import random
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -21,7 +22,7 @@ pytestmark = pytest.mark.browser
 
 LIST_IS = "document.documentElement.dataset.list === '{}'".format
 FIRST_IS = "document.querySelector('.t-name').textContent === '{}'".format
-TILES = """() => [...document.querySelectorAll(".tile")].map((tile) => ({
+TILES = """() => [...document.querySelectorAll(".tile:not(.is-more)")].map((tile) => ({
   name: tile.querySelector(".t-name").textContent, look: tile.className.match(/is-(\\w+)/)[1],
   permit: tile.querySelector(".t-permit").textContent, cause: tile.querySelector(".t-cause .t-words").textContent,
   run: tile.querySelector(".t-run").textContent, age: tile.querySelector(".t-age").textContent,
@@ -143,15 +144,34 @@ def test_a_hundred_rigs_are_all_in_sight_and_the_one_that_trips_comes_first(
         shop.says("rig 57", "healthy")
         until(page, "document.querySelector('#call .far').textContent === 'No alarm'")
         assert page.evaluate(FIRST_IS("rig 57"))  # it does not jump back at once
+        for n in range(101, 131):  # more than can be read: who calls is in sight, the rest is counted
+            shop.says(f"rig {n}", "tripped" if n == 130 else "healthy")
+        until(
+            page, "document.querySelectorAll('.t-name')[1].textContent === 'rig 130' && document.getElementById('more')"
+        )
+        assert far(page) == "rig 130 Scuffing onset"
+        assert (page.locator(".tile").count(), page.inner_text("#more").split()) == (100, ["31", "more", "no", "alarm"])
+        assert "of 130 rigs" in page.inner_text("#call .beside")
 
 
-def test_a_list_that_stands_still_is_seen_within_two_seconds(tmp_path: Path, core: StandInCore, tabs: Tabs) -> None:
+@pytest.mark.parametrize("rounds", [1, pytest.param(50, marks=[pytest.mark.long, pytest.mark.timeout(600)])])
+def test_a_list_that_stands_still_is_seen_within_two_seconds(
+    tmp_path: Path, core: StandInCore, tabs: Tabs, rounds: int
+) -> None:
+    noise, took_s = random.Random(53), list[float]()
     with shop_of(tmp_path, core, SHOP) as (shop, board):
         page = open_rigs(tabs, board)
         before = names(page)
-        shop.frozen, begun_s = True, time.monotonic()
-        until(page, f"({DEMOTED}) && ({LIST_IS('stale')})")
-        assert time.monotonic() - begun_s <= 2.0
+        while len(took_s) < rounds:
+            shop.frozen = False
+            until(page, LIST_IS("live"))
+            page.wait_for_timeout(noise.uniform(0, 500))
+            shop.frozen, begun_s = True, time.monotonic()
+            until(page, f"({DEMOTED}) && ({LIST_IS('stale')})")
+            took_s.append(time.monotonic() - begun_s)
+        took_s.sort()
+        print(f"{rounds} lists standing still seen after p50 {took_s[rounds // 2]:.2f} s, worst {took_s[-1]:.2f} s")
+        assert took_s[-1] <= 2.0, took_s[-5:]
         assert far(page).startswith("STALE")
         assert page.inner_text("#near").startswith(
             "The list of rigs stands still. Is scuffwatch uplink --wall running?"

@@ -85,6 +85,12 @@ export function callFact(frame, list, facts) {
   return { cls, mark, far: rig.name, light: fact.look === "stale" ? "not heard" : fact.alarm, beside: [...(rig.simulated ? ["SIMULATED"] : []), ...(more ? [`and ${more} more`, of] : [`1 ${of}`])] };
 }
 
+// The last tile where there are more rigs than can be read: how many are out of sight, and whether one of them calls.
+export function moreFact(frame, list, facts, shown) {
+  const calling = list.blind ? 0 : callers(frame, facts).length - shown.filter((rig) => callers({ rigs: [rig] }, facts).length).length;
+  return { name: `${frame.rigs.length - shown.length} more`, says: list.blind ? "not known" : calling ? `${calling} of them call` : "no alarm", calling };
+}
+
 // The sentence for who has walked up: [strong, rest].
 export function nearWords(frame, list, facts) {
   if (list.says) return [list.says, ""];

@@ -1,3 +1,7 @@
+// Beyond so many no name can be read on a wall any more; a hand can scroll.
+const MOST = 100;
+export const tilesInSight = (rigs) => (rigs <= MOST || matchMedia("(max-width: 720px)").matches ? rigs : MOST - 1);
+
 // How many tiles stand side by side, so that all are in sight and their letters as large as can be.
 const SHAPE = 2.1;          // a tile reads best about twice as wide as high: one long word
 const FULL_UNITS = 215, SHORT_UNITS = 140;

@@ -3,8 +3,8 @@ import { byId, h, lines, put, setClass, setText } from "./dom.js";
 import { Moving } from "./liveness.js";
 import { mark, pulse } from "./marks.js";
 import { Page } from "./page.js";
-import { callFact, callers, listFact, nearWords, tileFact } from "./rig_facts.js";
-import { gridOf } from "./rig_grid.js";
+import { callFact, callers, listFact, moreFact, nearWords, tileFact } from "./rig_facts.js";
+import { gridOf, tilesInSight } from "./rig_grid.js";
 import { wallSizes } from "./sizes.js";
 
 const page = new Page("rigs", "/rigs"), moving = new Moving(), tiles = new Map();
@@ -34,8 +34,8 @@ function drawTile({ node, parts }, rig, fact) {
 }
 
 // Tiles are kept by what makes them one rig, and moved only where their place in the order has changed.
-function drawTiles(frame, facts) {
-  const host = byId("tiles"), rigs = frame?.rigs || [], here = new Set(rigs.map((rig) => rig.key));
+function drawTiles(frame, list, facts) {
+  const host = byId("tiles"), all = frame?.rigs || [], rigs = all.slice(0, tilesInSight(all.length)), here = new Set(rigs.map((rig) => rig.key));
   for (const [key, { node }] of tiles) if (!here.has(key)) { node.remove(); tiles.delete(key); }
   rigs.forEach((rig, i) => {
     if (!tiles.has(rig.key)) tiles.set(rig.key, makeTile());
@@ -43,7 +43,17 @@ function drawTiles(frame, facts) {
     drawTile(tile, rig, facts.get(rig.key));
     if (host.children[i] !== tile.node) host.insertBefore(tile.node, host.children[i] || null);
   });
-  fit(host, rigs.length);
+  drawMore(host, rigs.length < all.length ? moreFact(frame, list, facts, rigs) : null);
+  fit(host, rigs.length + (rigs.length < all.length ? 1 : 0));
+}
+
+function drawMore(host, fact) {
+  const node = byId("more") || h("li", { class: "tile is-more", id: "more" }, h("h2", { class: "t-head" }), h("p", { class: "t-cause" }));
+  if (!fact) { node.remove(); return; }
+  setClass(node, `tile is-more ${fact.calling ? "f-void" : ""}`.trim());
+  setText(node.firstChild, fact.name);
+  setText(node.lastChild, fact.says);
+  if (host.lastElementChild !== node) host.append(node);
 }
 
 function fit(host, count) {
@@ -97,7 +107,7 @@ page.onDraw((frame, standing) => {
   page.list = list;
   page.facts = facts;
   drawCall(callFact(frame, list, facts));
-  drawTiles(frame, facts);
+  drawTiles(frame, list, facts);
   drawFoot(frame, standing, list, facts);
   drawLost(standing);
   document.documentElement.dataset.list = list.state;
