@@ -17,8 +17,8 @@ from scuffboard.rig_order import Need, Order, need_of
 
 LOOK_S = 0.1
 FRAME_S = 0.5
-LIST_STALE_S = 1.5
-"""Three writings missed."""
+LIST_STALE_S = 1.25
+"""Two writings missed, and time to look."""
 
 Json = dict[str, Any]
 Mark = tuple[int, int, int, int]
