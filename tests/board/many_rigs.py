@@ -7,7 +7,9 @@ import argparse
 import threading
 import time
 from collections.abc import Callable, Sequence
+from functools import cache
 from pathlib import Path
+from typing import Any
 
 from stand_in_core import Script
 
@@ -26,12 +28,17 @@ NIGHT = (
 BAD = {"permit": "perhaps"}
 
 
+@cache
+def picture(state: str) -> Any:
+    """Give what a core shows in a state; the same for every rig, for nobody here looks at its values."""
+    return Script(state).snapshot()
+
+
 def said(rig: str, state: str) -> bytes:
     """Give what a rig in one of the core's states, or `gone`, `stopped`, `silent`, `bad`, publishes."""
     if state in ("gone", "stopped"):
         return messages.line(messages.offline(rig, "will" if state == "gone" else "stopped"))
-    picture = Script("healthy" if state in ("bad", "silent") else state).snapshot()
-    seen = Seen(picture, 5.0 if state == "silent" else 0.1, "")
+    seen = Seen(picture("healthy" if state in ("bad", "silent") else state), 5.0 if state == "silent" else 0.1, "")
     told = messages.state(rig, seen, 1, time.time(), 2.0)
     return messages.line(told | BAD if state == "bad" else told)
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from board_server import settings_for
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from many_rigs import NIGHT, SHOP, Shop
 from test_board_requests import expect_headers
@@ -128,6 +128,7 @@ FOREIGN = st.recursive(
 KEYS = ("topic", "rig", "online", "why", "core", "permit", "first_out", "run", "alarm", "alarms", "age_s", "live")
 
 
+@settings(max_examples=60)
 @given(st.lists(st.fixed_dictionaries({}, optional=dict.fromkeys(KEYS, FOREIGN)) | FOREIGN, max_size=4), FOREIGN)
 def test_whatever_a_list_holds_its_rigs_are_short_printable_lines(entries: Any, other: Any) -> None:
     told = read_list(json.dumps({"v": 1, "t_mono_s": 1.0, "rigs": entries, "broker_problem": other}).encode())
