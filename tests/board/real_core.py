@@ -127,6 +127,26 @@ class RealRig:
         events = Archive(self.folder).latest_events(200)
         return [event for event in events if event.kind is EventKind.TRIPPED and event.run == self.run]
 
+    def withdrawn_after_s(self) -> float:
+        """Open the guard and give how long the core took to trip, s, by the host's monotonic clock."""
+        asked_s = time.monotonic()
+        self.trip_by_guard()
+        return self.trips()[0].t_mono_s - asked_s
+
+    def stretch(self, seconds: float) -> tuple[list[float], float]:
+        """Watch a permitted rig for a while and trip it; give the lateness of every slice, ms, and of the trip, s."""
+        begun, known = self.picture()["loop"]["slices"], len(self._trip_lateness_ms())
+        time.sleep(seconds)
+        slices = self.picture()["loop"]["slices"] - begun
+        took_s = self.withdrawn_after_s()
+        self.session.wait("the trip record", lambda: len(self._trip_lateness_ms()) > known)
+        return list(self._trip_lateness_ms()[-1][-slices:]), took_s
+
+    def _trip_lateness_ms(self) -> list[tuple[float, ...]]:
+        """Give the lateness of the loop that each trip record keeps, ms, slice by slice."""
+        with Archive(self.folder).open_run(self.run) as reader:
+            return [trip.lateness_ms for trip in reader.trips()]
+
     def wait_for_samples(self, t_rig_s: float) -> None:
         """Wait until the store holds samples later than a node time."""
         self.session.wait("samples in the store", lambda: self._stored_s() > t_rig_s, 10.0)

@@ -36,7 +36,7 @@ TRACKS = {
 }
 STATES = (
     "healthy", "warning", "tripped", "acknowledged", "ready", "before", "no_run", "simulated", "sensor", "rig_silent",
-    "watch_only", "unrecorded", "store_error", "setup", "zero",
+    "watch_only", "unrecorded", "store_error", "store_behind", "setup", "zero",
 )  # fmt: skip
 
 
@@ -251,6 +251,9 @@ class Script:
 
     def _store_error(self, s: Json, t_rig_s: float) -> None:
         s["store"].update(recording=False, error="no space left on the disk.", dropped=17)
+
+    def _store_behind(self, s: Json, t_rig_s: float) -> None:
+        s["store"].update(queue_s=4.2)
 
     def _setup(self, s: Json, t_rig_s: float) -> None:
         s["run"].update(

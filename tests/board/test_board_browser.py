@@ -69,6 +69,7 @@ EXPECTED = {
     "rig_silent": ("TRIPPED", "Rig box silent", "Stage 7", "–", "STALE"),
     "watch_only": ("Watch only", "No alarm", "Stage 7", "0.", "Live"),
     "store_error": ("PERMITTED", "No alarm", "Stage 7", "0.", "Live"),
+    "store_behind": ("PERMITTED", "No alarm", "Stage 7", "0.", "Live"),
     "setup": ("PERMITTED", "No alarm", "Setup", "0.", "Live"),
     "zero": ("PERMITTED", "No alarm", "Stage 7", "0.000", "Live"),
 }
@@ -89,6 +90,7 @@ def test_five_lines_in_every_state_always_in_the_same_place(board: Board, tabs: 
         near = page.inner_text("#near")
         assert ("not yet recorded" in page.inner_text("#permit")) == (state == "unrecorded")
         assert ("Not recording" in near) == (state == "store_error")
+        assert ("4 s not yet on disk" in page.inner_text("#data")) == (state == "store_behind")
         assert ("withdrawn" in near) == (state in ("tripped", "acknowledged", "unrecorded"))
         assert ("lapsed" in near) == (state == "rig_silent")
         assert page.locator("#simframe").is_visible() == (state == "simulated")
@@ -110,6 +112,7 @@ def test_every_letter_of_the_wall_is_large_and_dark_enough(board: Board, tabs: T
         "sensor",
         "rig_silent",
         "store_error",
+        "store_behind",
         "no_run",
         "simulated",
     ):

@@ -1,21 +1,18 @@
 """The pages over the real core and a simulated rig: true to the record, soon enough, and never in the way."""
 
-import http.client
 import random
+import re
 import signal
-import socket
 import struct
-import threading
 import time
 from collections.abc import Iterator
-from contextlib import suppress
 from pathlib import Path
-from urllib.parse import urlsplit
 
 import pytest
 from glass import probe
 from real_core import RealRig, real_rig, seen_within
 from tabs import DEMOTED, IS_LIVE, TABLET, Tabs, expect_demoted, far, until
+from viewer import Viewer
 
 from scuffwatch.model.channel import FRICTION_FORCE, NORMAL_LOAD
 from scuffwatch.store.reader import Archive, RunReader
@@ -26,6 +23,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.rig]
 
 WATCH_S = 2.0
 VIEWERS = 10
+STRETCH_S = 20.0
 SAMPLE_S, SLICE_S, BLOCK_S = 0.005, 0.01, 0.02
 HAIR_S = 1e-6
 SLOW_S = 0.21
@@ -87,22 +85,15 @@ def test_a_pulled_cable_is_seen_within_two_seconds(rig: RealRig, tabs: Tabs) -> 
 # --- and never in the way ----------------------------------------------------------------------------------------
 
 
-def withdrawn_after_s(rig: RealRig) -> float:
-    """Open the guard and give how long the core took to trip, s, by the host's monotonic clock."""
-    asked_s = time.monotonic()
-    rig.trip_by_guard()
-    return rig.trips()[0].t_mono_s - asked_s
-
-
 def test_stopped_pages_hold_up_no_trip(rig: RealRig, tabs: Tabs) -> None:
     tabs.open(f"{rig.url}/wall")
     rig.permit()
-    free_s = withdrawn_after_s(rig)
+    free_s = rig.withdrawn_after_s()
     rig.pages.send_signal(signal.SIGSTOP)
     try:
         rig.permit()
         time.sleep(1.0)  # pictures pile up at the stopped process: ten a second
-        stopped_s = withdrawn_after_s(rig)
+        stopped_s = rig.withdrawn_after_s()
         opened = seen_within(lambda: not rig.session.panel.status()["contactor_closed"], 2.0)
     finally:
         rig.pages.send_signal(signal.SIGCONT)
@@ -159,6 +150,37 @@ def test_values_on_wall_and_bench_are_those_of_the_record(rig: RealRig, tabs: Ta
     assert not all(early), "the comparison must be able to fail: values of another moment are others"
 
 
+PROGRAM_WORD = re.compile(
+    r"\b[a-z][a-z0-9]*(?:_[a-z0-9]+)+\b|\b(?:undefined|NaN|None|null|true|false|Infinity|inf|nan)\b|\[object"
+)
+"""A name of the program, or a value that was never put into words."""
+
+
+def test_no_word_of_the_program_reaches_a_page(rig: RealRig, tabs: Tabs) -> None:
+    """Live under load and tripped, with a run, its events, its findings and its trip record behind it."""
+    assert PROGRAM_WORD.findall("friction_coefficient is NaN, was None") == ["friction_coefficient", "NaN", "None"]
+    rig.run_under_load()
+    found = dict(_program_words(rig, tabs, ("/wall", "/bench", "/alarms")))
+    rig.trip_by_guard()
+    run = f"/runs/{rig.run}"
+    paths = ("/wall", "/bench", "/alarms", "/runs", run, f"{run}?zoom=trip", "/settings", "/rig")
+    found.update({f"tripped {path}": words for path, words in _program_words(rig, tabs, paths)})
+    leaks = [f"{path}: {words}" for path, words in found.items() if words]
+    assert not leaks, "\n".join(leaks)
+
+
+def _program_words(rig: RealRig, tabs: Tabs, paths: tuple[str, ...]) -> Iterator[tuple[str, list[str]]]:
+    for path in paths:
+        page = tabs.open(f"{rig.url}{path}", TABLET, live=path in ("/wall", "/bench"))
+        page.wait_for_timeout(800)
+        yield path, _with_context(page.evaluate("document.body.innerText"))
+        page.close()
+
+
+def _with_context(text: str) -> list[str]:
+    return [text[max(0, found.start() - 30) : found.end() + 30] for found in PROGRAM_WORD.finditer(text)]
+
+
 # --- a core of its own -------------------------------------------------------------------------------------------
 
 
@@ -181,7 +203,7 @@ def test_a_killed_core_is_seen_and_a_killed_page_server_holds_up_nothing(data_di
         own.run = own.session.open_test_run()
         own.permit()
         own.children.kill("pages")
-        assert withdrawn_after_s(own) <= 0.25
+        assert own.withdrawn_after_s() <= 0.25
         own.session.live.close()
 
 
@@ -206,55 +228,21 @@ def test_the_trip_path_is_the_same_with_pages_watched_stopped_and_killed(data_di
     assert max(max(found) for found in took_s.values()) <= 0.25, took_s
 
 
-class Viewer:
-    """Reads the live stream as fast as it comes."""
-
-    def __init__(self, url: str) -> None:
-        address = urlsplit(url)
-        assert address.hostname
-        self._connection = http.client.HTTPConnection(address.hostname, address.port, timeout=60.0)
-        self._connection.request("GET", "/live")
-        self._socket = self._connection.sock
-        self._thread = threading.Thread(target=self._read, args=(self._connection.getresponse(),))
-        self._thread.start()
-
-    def _read(self, answer: http.client.HTTPResponse) -> None:
-        with suppress(OSError, http.client.HTTPException):
-            while answer.read1(65536):
-                pass
-
-    def close(self) -> None:
-        self._socket.shutdown(socket.SHUT_RDWR)
-        self._thread.join()
-        self._connection.close()
-
-
-def trip_lateness_ms(own: RealRig) -> list[tuple[float, ...]]:
-    """Give the lateness of the loop that each trip record keeps, ms, slice by slice."""
-    with Archive(own.folder).open_run(own.run) as reader:
-        return [trip.lateness_ms for trip in reader.trips()]
-
-
 def one_stretch(own: RealRig, how: str) -> tuple[list[float], float]:
-    """Run 20 s in one of the three ways, and trip; give the lateness of every slice, ms, and of the trip, s."""
+    """Run for a while in one of the three ways, and trip; give the lateness of every slice, ms, and of the trip, s."""
     if how == "killed":
         own.children.kill("pages")
     watching = [] if how == "killed" else [Viewer(own.url) for _ in range(VIEWERS)]
     own.permit()
     if how == "stopped":
         own.pages.send_signal(signal.SIGSTOP)
-    begun, known = own.picture()["loop"]["slices"], len(trip_lateness_ms(own))
-    time.sleep(20.0)
-    slices = own.picture()["loop"]["slices"] - begun
-    took_s = withdrawn_after_s(own)
+    stretch = own.stretch(STRETCH_S)
     own.pages.send_signal(signal.SIGCONT)
-    own.session.wait("the trip record", lambda: len(trip_lateness_ms(own)) > known)
-    lateness_ms = trip_lateness_ms(own)[-1][-slices:]
     for viewer in watching:
         viewer.close()
     if how == "killed":
         own.start_pages()
-    return list(lateness_ms), took_s
+    return stretch
 
 
 # --- the picture of the README -----------------------------------------------------------------------------------

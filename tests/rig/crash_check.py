@@ -2,10 +2,11 @@
 
 import shutil
 from dataclasses import dataclass, field
+from math import isfinite, nan
 from pathlib import Path
 
 import numpy as np
-from crash_feed import LAYOUTS, Bench, counts_at
+from crash_feed import FAST, LAYOUTS, Bench, counts_at
 
 from scuffwatch.model.block import Block
 from scuffwatch.model.run import Outcome
@@ -24,14 +25,19 @@ class Promised:
         offered_s: node time up to which samples of the open run were offered, s.
         opened_s: when the run was opened, s.
         run: the run they belong to; empty where none was open.
-        closed: runs whose outcome was in the journal.
+        closed: runs whose outcome was in the journal, and up to where their samples were offered, s; NaN where the
+            crash left that open.
+        lost_at_most_s: samples of the open run that may be gone, s.
+        lost_s: samples of the open run that are gone, s; NaN before it has been looked at, or where none was open.
     """
 
     events: int = 0
     offered_s: float = 0.0
     opened_s: float = 0.0
     run: str = ""
-    closed: set[str] = field(default_factory=set)
+    closed: dict[str, float] = field(default_factory=dict)
+    lost_at_most_s: float = LOST_AT_MOST_S
+    lost_s: float = nan
 
 
 def faults_after(folder: Path, promised: Promised) -> list[str]:
@@ -42,8 +48,10 @@ def faults_after(folder: Path, promised: Promised) -> list[str]:
     found = _lost_events(archive, promised)
     runs = {run.name: run for run in archive.runs()}
     found += [f"run {name} lost its outcome" for name in promised.closed if _outcome(runs, name) is not Outcome.HELD]
-    if promised.run and promised.offered_s - promised.opened_s > LOST_AT_MOST_S and promised.run not in runs:
-        found.append(f"run {promised.run} is lost")
+    if promised.run and promised.run not in runs:
+        promised.lost_s = promised.offered_s - promised.opened_s
+        if promised.lost_s > promised.lost_at_most_s:
+            found.append(f"run {promised.run} is lost, {promised.lost_s:.3f} s after it was opened")
     for name in runs:
         found += [f"{name}: {says}" for says in verify_run(folder, name).findings]
         found += _wrong_samples(archive, name, promised)
@@ -71,12 +79,20 @@ def _wrong_samples(archive: Archive, name: str, promised: Promised) -> list[str]
                 want = counts_at(LAYOUTS[item.layout.group], item.first_index, item.n)
                 if not np.array_equal(item.counts, want):
                     found.append(f"{name}: wrong counts at {item.first_index} of group {item.layout.group}")
-        found += [f"{name}: group {a.group} does not balance" for a in reader.ledger() if not a.balances]
+        accounts = reader.ledger()
+        found += [f"{name}: group {a.group} does not balance" for a in accounts if not a.balances]
+        fast = next((a for a in accounts if a.group == FAST.group), None)
+        end_s = promised.opened_s if fast is None else fast.next_index / FAST.rate_hz
         if name == promised.run:
-            ends = [a.next_index / LAYOUTS[a.group].rate_hz for a in reader.ledger() if a.group == 0]
-            end_s = max(ends, default=promised.opened_s)
-            if promised.offered_s - end_s > LOST_AT_MOST_S:
-                found.append(f"{name}: {promised.offered_s - end_s:.3f} s of samples are lost")
+            promised.lost_s = promised.offered_s - end_s
+            if promised.lost_s > promised.lost_at_most_s:
+                found.append(
+                    f"{name}: {promised.lost_s:.3f} s are lost, {promised.lost_at_most_s:.3f} s at most may be"
+                )
+        elif isfinite(closed_s := promised.closed.get(name, nan)):
+            missing = 0 if fast is None else fast.marked
+            if abs(end_s - closed_s) > 1e-6 or missing:
+                found.append(f"{name} was closed at {closed_s:.3f} s and ends at {end_s:.3f} s, {missing} missing")
     return found
 
 

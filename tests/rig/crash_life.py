@@ -89,7 +89,7 @@ class Life:
         bench.offer(closed(end_s))
         self._t_s = end_s
         self._drain(bench)
-        self.promised.closed.add(name)
+        self.promised.closed[name] = end_s
         self.promised.run = ""
 
     def _say(self, bench: Bench, run: str) -> None:

@@ -22,12 +22,12 @@ LIMIT_MS = 250.0
 
 
 class LeaseBench:
-    """One rig, one witness, one core at a time."""
+    """One rig, one witness, one core at a time; `rig_words` are further words for the simulated rig."""
 
     core_script = "freezing_core.py"
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, folder: Path, rig_words: tuple[str, ...] = ()) -> None:
+        self.folder, self._rig_words = folder, rig_words
         folder.mkdir()
         self.panel = PanelClient(folder / "panel.sock")
         self._log = folder / "witness.jsonl"
@@ -41,7 +41,7 @@ class LeaseBench:
         self._start("-m", "scuffwatch.sim.witness", "--listen", self.folder / "witness", "--log", self._log)
         self._await(lambda: (self.folder / "witness").exists())
         words = ("--link", self.folder / "rig-box", "--panel", self.folder / "panel.sock")
-        self._start("-m", "scuffwatch.sim", *words, "--witness", self.folder / "witness")
+        self.rig = self._start("-m", "scuffwatch.sim", *words, "--witness", self.folder / "witness", *self._rig_words)
         self._await(lambda: (self.folder / "panel.sock").exists())
         return self
 
@@ -120,8 +120,9 @@ class LeaseBench:
         else:
             self.end_core()
 
-    def _start(self, *words: object) -> None:
+    def _start(self, *words: object) -> subprocess.Popen[bytes]:
         self._children.append(self._popen(*words))
+        return self._children[-1]
 
     def _popen(self, *words: object) -> subprocess.Popen[bytes]:
         with (self.folder / "log").open("ab") as log:

@@ -2,6 +2,7 @@
 within 250 ms of the last block that a lease was for, and nothing but the local reset closes it again."""
 
 import random
+import signal
 import tempfile
 import time
 from concurrent.futures import ThreadPoolExecutor
@@ -52,3 +53,18 @@ def test_a_hurt_core_lets_the_contactor_open_in_time() -> None:
 @pytest.mark.timeout(3600)
 def test_a_hurt_core_lets_the_contactor_open_in_time_at_200_moments() -> None:
     campaign(LONG_TRIALS)
+
+
+@pytest.mark.parametrize("excused", [True, False])
+def test_a_pause_of_the_simulated_rig_box_is_excused_only_where_it_was_asked_for(tmp_path: Path, excused: bool) -> None:
+    """Its lease lives 140 ms; a rig box of hardware does not pause. Shorter than the 250 ms the core would wait."""
+    with LeaseBench(tmp_path / "bench", ("--excuse-pauses",) if excused else ()) as bench:
+        bench.start_core()
+        bench.permit()
+        bench.rig.send_signal(signal.SIGSTOP)
+        time.sleep(0.16)
+        bench.rig.send_signal(signal.SIGCONT)
+        time.sleep(0.4)
+        status = bench.panel.status()
+    assert status["contactor_closed"] == excused
+    assert (status["excused_s"] > 0.1) == excused

@@ -59,7 +59,7 @@ def test_a_dead_uplink_is_an_alarm_on_the_socket_and_in_the_record_within_75_s(p
         core.wait(20.0)
     assert time.monotonic() - begun_s >= 60.0, "its on-delay keeps a short outage from being an alarm"
     found = [event.says for event in Archive(paths.data).events() if event.kind is EventKind.ALARM]
-    assert "Alarm Alerts silent: normal to unacknowledged (condition true)." in found
+    assert "Alarm Alerts silent: normal to unacknowledged (cause present)." in found
 
 
 def _shown(live: LiveClient) -> str:

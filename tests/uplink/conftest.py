@@ -16,6 +16,7 @@ with warnings.catch_warnings():  # plug-ins of the library use modules that a la
 
     apprise.Apprise().add("json://localhost")
 
+from full_runs import record_with_gap  # noqa: E402 - found through the path above
 from servers import FaultProxy, VictoriaMetrics  # noqa: E402 - found through the path above
 
 
@@ -34,3 +35,10 @@ def proxy(store: VictoriaMetrics) -> Iterator[FaultProxy]:
     made = FaultProxy(store.port)
     yield made
     made.close()
+
+
+@pytest.fixture
+def gapped(data_dir: Path) -> Path:
+    """Give a folder with one closed run of 13,500 and 135 samples, and a marked gap."""
+    record_with_gap(data_dir)
+    return data_dir

@@ -201,19 +201,19 @@ class FaultProxy:
         elif act != "drop":
             if act == "slow":
                 time.sleep(self.script.slow_s)
-            status = self._forward(lines.split("\n"))
+            status = self._forward(lines.split("\n"), request.path)
             if act != "lost reply":
                 self._answer(request, status)
 
     def _partial(self, request: BaseHTTPRequestHandler, lines: list[str]) -> None:
         good = [line for line in lines if self.script.poison not in line]
-        status = self._forward(good) if good else 204
+        status = self._forward(good, request.path) if good else 204
         self._answer(request, status if len(good) == len(lines) else 400, b'{"message":"partial write: field type"}')
 
-    def _forward(self, lines: list[str]) -> int:
+    def _forward(self, lines: list[str], path: str) -> int:
         try:
             connection = http.client.HTTPConnection("127.0.0.1", self.upstream_port, timeout=30)
-            connection.request("POST", "/api/v2/write?precision=ms", "\n".join(lines).encode())
+            connection.request("POST", path, "\n".join(lines).encode())
             status = connection.getresponse().status
             connection.close()
         except OSError:

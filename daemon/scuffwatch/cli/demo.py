@@ -22,6 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--scenario", choices=sorted(SCENARIOS), default="scuffing", help="what happens at the rig")
     parser.add_argument("--seed", type=int, default=1, help="number the scenario is drawn from (default: 1)")
     parser.add_argument("--speed", type=float, help="times real time, 0.5 to 50 (default: 12; without --once: 5)")
+    parser.add_argument("--port", type=int, metavar="N", help="of the pages (default: the first free one from 8180 on)")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -31,11 +32,18 @@ def run(args: argparse.Namespace) -> int:
     from scuffwatch.model.errors import ConfigError
 
     speed = args.speed if args.speed is not None else 12.0 if args.once else 5.0
+    wrong = []
     if not 0.5 <= speed <= 50.0:
-        raise ConfigError((f"--speed {speed:g}: limits 0.5 to 50 times real time. Nothing has been started.",))
+        wrong.append(f"--speed {speed:g}: limits 0.5 to 50 times real time. Nothing has been started.")
+    if args.seed < 0:
+        wrong.append(f"--seed {args.seed}: it must be 0 or more. Nothing has been started.")
+    if args.port is not None and not 1 <= args.port <= 65_535:
+        wrong.append(f"--port {args.port}: limits 1 to 65535. Nothing has been started.")
+    if wrong:
+        raise ConfigError(tuple(wrong))
     with _folder(args.data) as folder:
         if not args.once:
-            return run_live(folder, args.scenario, args.seed, speed)
+            return run_live(folder, args.scenario, args.seed, speed, args.port)
         result = run_once(folder, args.scenario, args.seed, speed, _progress(args.json))
     if args.json:
         print(json.dumps(result.as_json(), ensure_ascii=False, indent=2))
@@ -46,13 +54,21 @@ def run(args: argparse.Namespace) -> int:
 
 @contextlib.contextmanager
 def _folder(data: str) -> Iterator[Path]:
-    if data:
-        folder = Path(data) / time.strftime("demo-%Y%m%d-%H%M%S")
-        folder.mkdir(parents=True)
-        yield folder
-    else:
+    """Give a fresh folder: below `data`, where it stays, or a temporary one, which goes with the demonstration."""
+    from scuffwatch.model.errors import ConfigError
+
+    if not data:
         with tempfile.TemporaryDirectory(prefix="scuffwatch-demo-") as made:
             yield Path(made)
+        return
+    folder = Path(data) / time.strftime("demo-%Y%m%d-%H%M%S")
+    try:
+        folder.mkdir(parents=True)
+    except OSError as error:
+        says = f"--data {data}: {error.strerror}. Nothing has been started. Give a folder you may write in."
+        raise ConfigError((says,)) from error
+    yield folder
+    print(f"Everything was kept in {folder}.", file=sys.stderr)
 
 
 def _progress(quiet: bool) -> "Progress":

@@ -1,42 +1,71 @@
 """The demonstration to look at: simulated rig, core and pages until Ctrl-C.
 
-Reads the live picture, shows one line on the terminal, and does the operator's acts for each new scenario.
+Reads the live picture, shows one line on the terminal; the operator's acts are `demo_operator`'s.
 """
 
 import signal
+import socket
 import time
 from pathlib import Path
 from types import FrameType
 from typing import Any
 
+from scuffwatch.cli.demo_operator import Operator
 from scuffwatch.cli.demo_session import Session
 from scuffwatch.cli.processes import Children
+from scuffwatch.model.errors import ConfigError
 
 PORT = 8180
+PORTS_TRIED = 20
+PAGES_WITHIN_S = 30.0
 HOST = "127.0.0.1"
 LINE_EVERY_S = 0.5
 MAIL_LOG = "mail.log"
 RIG = "rig 2"
-REST_S = 8.0
-"""How long a finished run stands on the screens before it is closed."""
 
 
 class Stopped(Exception):
     """Ctrl-C, or the service manager, ends the demonstration."""
 
 
-def run(folder: Path, scenario: str, seed: int, speed: float, port: int = PORT) -> int:
-    """Show the demonstration until it is stopped; the result is the exit code."""
+def run(folder: Path, scenario: str, seed: int, speed: float, port: int | None = None) -> int:
+    """Show the demonstration until it is stopped; the result is the exit code.
+
+    Raises:
+        ConfigError: the port is taken.
+        InternalError: a process has ended, or this computer is too busy to begin.
+    """
     signal.signal(signal.SIGTERM, _stop)
+    port = free_port(port)
     with Children(folder) as children:
         session = Session(folder, children, scenario, seed, speed)
         try:
             _start(session, children, folder, port)
-            _follow(session)
+            _follow(session, Operator(session))
         except (Stopped, KeyboardInterrupt):
             print("\nStopping: the permit is withdrawn, the record is closed.", flush=True)
-    print(f"Everything was kept in {folder}." if folder.exists() else "Stopped.")
     return 0
+
+
+def free_port(asked: int | None) -> int:
+    """Give the port asked for, or the first free one from 8180 on: several demonstrations can stand side by side.
+
+    Raises:
+        ConfigError: the port asked for is taken, or all of them are.
+    """
+    ports = range(PORT, PORT + PORTS_TRIED) if asked is None else (asked,)
+    for port in ports:
+        with socket.socket() as probe:
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind((HOST, port))
+            except OSError:
+                continue
+            return port
+    taken = f"port {asked}" if asked is not None else f"ports {PORT} to {PORT + PORTS_TRIED - 1}"
+    raise ConfigError(
+        (f"{taken} of this computer: taken or not allowed. Nothing has been started. Give another, --port N.",)
+    )
 
 
 def _start(session: Session, children: Children, folder: Path, port: int) -> None:
@@ -46,14 +75,14 @@ def _start(session: Session, children: Children, folder: Path, port: int) -> Non
     words = ["--data", str(folder), "--live", str(folder / "live.sock"), "--command", str(folder / "command.sock")]
     words += ["--host", HOST, "--port", str(port), "--sim-panel", str(folder / "panel.sock")]
     children.start("pages", "scuffboard.main", *words)
+    log = folder / "pages.log"
+    session.wait("the pages", lambda: "pages at" in log.read_text(errors="replace"), PAGES_WITHIN_S)
     address = f"http://{HOST}:{port}"
     print(f"Wall screen:     {address}/wall")
     print(f"Bench:           {address}/bench")
     print(f"Simulated rig:   {address}/rig   (pull the cable, open the guard, press reset, choose what happens)")
     print(f"Mail log:        {folder / MAIL_LOG}   (what would be mailed to whoever is on call)")
     print("Ctrl-C stops everything.", flush=True)
-    session.open_test_run()
-    session.permit_and_start()
     children.start("uplink", "scuffwatch.cli.main", "uplink", "--data", str(folder), "--settings", _uplink_file(folder))
 
 
@@ -67,10 +96,15 @@ def _uplink_file(folder: Path) -> str:
     return str(path)
 
 
-def _follow(session: Session) -> None:
+def _follow(session: Session, operator: Operator) -> None:
+    done = operator.begin()
     while True:
+        if done:
+            print(f"\r\033[K{done}", flush=True)
+        session.check()
         picture = session.snapshot(timeout_s=30.0)
         print(f"\r\033[K{_line(picture)}", end="", flush=True)
+        done = operator.turn(picture)
         time.sleep(LINE_EVERY_S)
 
 

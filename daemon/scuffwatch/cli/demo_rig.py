@@ -69,6 +69,7 @@ def rig_values(port: str, identity: str, channels: Iterable[str] | None = None) 
         },
         "run": {"resume_within_s": 600.0, "dwell_s": DEMO_DWELL_S},
         "channels": {name: _channel(name) for name in channels or _AXES},
+        "lubricants": {"HEES-46": {"flash_point_degc": 232.0, "smoke_point_degc": 165.0}},
     }
 
 

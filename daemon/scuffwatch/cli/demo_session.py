@@ -23,6 +23,8 @@ from scuffwatch.sim.panel import PanelClient
 from scuffwatch.sim.scenario import SCENARIOS
 
 START_TIMEOUT_S = 30.0
+STARTS_TRIED = 5
+PERMIT_WITHIN_S = 5.0
 OPERATOR = "demonstration"
 RESET_HOLD_RIG_S = 1.0
 AFTER_RESET_RIG_S = 1.5
@@ -67,7 +69,7 @@ class Session:
         link, panel = self.folder / "rig-box", self.folder / "panel.sock"
         words = ["--link", str(link), "--panel", str(panel), "--scenario", self.scenario.name]
         words += ["--seed", str(self._seed), "--speed", str(self.speed), "--rate-hz", str(self._rate_hz)]
-        words += ["--layout", self._layout]
+        words += ["--layout", self._layout, "--excuse-pauses"]
         self._children.start("rig", "scuffwatch.sim", *words)
         self.wait("the simulated rig", lambda: panel.exists() and link.exists())
         channels = six_channel_layouts()[0].channels if self._layout == "six" else None
@@ -103,14 +105,45 @@ class Session:
         return str(run["name"])
 
     def permit_and_start(self) -> None:
-        """Do what a person does: acknowledge, press reset at the rig, wait, start the motor."""
-        self.tell(Acknowledge())
-        self.wait("everything but the reset", lambda: self._unmet() == ["reset"])
+        """Do what a person does: acknowledge, press reset at the rig, wait, start the motor; again where it lapsed.
+
+        Raises:
+            InternalError: this computer is too busy for the lease.
+        """
+        for _ in range(STARTS_TRIED):
+            self.tell(Acknowledge())
+            self.wait("everything but the reset", lambda: self._unmet() == ["reset"])
+            if self._press_reset() and self._start_motor():
+                return
+        raise InternalError(
+            f"the permit lapsed {STARTS_TRIED} times before the motor could start: this computer leaves the processes "
+            "standing for longer than the lease lives. Close other programs, or give a lower --speed."
+        )
+
+    def _press_reset(self) -> bool:
+        """Press the reset and say whether it gave the permit."""
         self.panel.ask(do="press_reset", hold_s=RESET_HOLD_RIG_S / self.speed)
-        self.wait("the permit", lambda: self.snapshot()["permit"]["state"] == "permitted")
+        give_up_mono_s = time.monotonic() + PERMIT_WITHIN_S
+        while self.snapshot()["permit"]["state"] != "permitted":
+            self.check()
+            if time.monotonic() > give_up_mono_s:
+                return False
+        return True
+
+    def _start_motor(self) -> bool:
+        """Wait as one must after a reset, start the motor, and say whether it held."""
         started_s = self.snapshot()["t_rig_s"]
         self.wait("a moment", lambda: self.snapshot()["t_rig_s"] - started_s > AFTER_RESET_RIG_S)
-        self.panel.ask(do="start_motor")
+        try:
+            self.panel.ask(do="start_motor")
+        except ValueError:  # no permit any more, no supply
+            return False
+        return True
+
+    def check(self) -> None:
+        """Raise InternalError where a process has ended by itself."""
+        if self._children.dead():
+            raise InternalError(f"a process of the demonstration is gone. {self._last_words()}")
 
     def forget_core(self) -> None:
         """Go on without the core that has been killed; `start_core` starts another."""

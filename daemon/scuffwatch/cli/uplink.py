@@ -1,7 +1,8 @@
 """`scuffwatch uplink`: what the record holds to a time-series store, a broker and people, in a process of its own.
 
 With `--wall FILE` it reads instead: all rigs on the broker as one small file for a wall page. With `--retry-quarantine`
-rows that were put aside are queued anew, and it ends.
+rows that were put aside are queued anew, and it ends. With `--full-rate RUN` every sample of one closed run goes to the
+time-series store, and it ends.
 """
 
 import argparse
@@ -13,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from scuffwatch.uplink.ledger import Totals
     from scuffwatch.uplink.settings import UplinkSettings
 
 
@@ -23,6 +25,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--live", metavar="SOCKET", help="live socket of the core (default: live.sock in the data folder)"
     )
     parser.add_argument("--wall", metavar="FILE", help="write all rigs on the broker to this file instead")
+    parser.add_argument("--full-rate", metavar="RUN", help="send every sample of this closed run instead, and end")
     parser.add_argument("--retry-quarantine", action="store_true", help="queue rows that were put aside anew, and end")
 
 
@@ -42,6 +45,8 @@ def run(args: argparse.Namespace) -> int:
     data_dir = Path(args.data)
     if args.retry_quarantine:
         return _retry(data_dir)
+    if args.full_rate:
+        return _full_rate(settings, data_dir, args.full_rate, stop)
     from scuffwatch.uplink.app import App
 
     app = App(settings, data_dir, Path(args.live) if args.live else data_dir / "live.sock")
@@ -75,13 +80,40 @@ def _wall(settings: "UplinkSettings", path: Path, stop: threading.Event) -> int:
     return 0 if stop.is_set() else 1
 
 
+def _full_rate(settings: "UplinkSettings", data_dir: Path, name: str, stop: threading.Event) -> int:
+    """Send one run; the exit code is 0 only where all of it is on the store."""
+    from scuffwatch.cli.records import show_progress
+    from scuffwatch.model.errors import ConfigError
+    from scuffwatch.uplink.one_run import send_run
+
+    if settings.timeseries is None:
+        raise ConfigError(("--full-rate needs the section [timeseries]. Nothing has been sent.",))
+    heard = [""]
+
+    def progress(account: "Totals", says: str) -> None:
+        show_progress(account.sent / max(account.produced, 1))
+        if says and says != heard[0]:
+            print(f"The store: {says}. Trying again.", file=sys.stderr, flush=True)
+        heard[0] = says
+
+    done = send_run(settings.timeseries, settings.uplink.rig, data_dir, name, stop, progress)
+    show_progress(1.0)
+    print(f"Run {name}: {done.produced} samples, {done.sent} sent, {done.queued} queued, {done.quarantined} put aside.")
+    return 0 if done.sent == done.produced else 1
+
+
 def _retry(data_dir: Path) -> int:
     from scuffwatch.uplink.app import FOLDER, boot_id, boot_s
+    from scuffwatch.uplink.full_rate import NAME
     from scuffwatch.uplink.ledger import Ledger
 
-    ledger = Ledger(data_dir / FOLDER / "timeseries.sqlite", boot_id(), boot_s())
-    for stream, place, _, reason in ledger.quarantine():
-        print(f"{stream} {place}: {reason}")
-    print(f"Rows queued anew: {ledger.release_quarantine()} ({time.strftime('%H:%M:%S')}).")
-    ledger.close()
+    for name in ("timeseries", NAME):
+        path = data_dir / FOLDER / f"{name}.sqlite"
+        if not path.exists():
+            continue
+        ledger = Ledger(path, boot_id(), boot_s())
+        for stream, place, _, reason in ledger.quarantine():
+            print(f"{stream} {place}: {reason}")
+        print(f"Rows of {name} queued anew: {ledger.release_quarantine()} ({time.strftime('%H:%M:%S')}).")
+        ledger.close()
     return 0

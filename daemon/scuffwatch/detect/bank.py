@@ -75,6 +75,8 @@ class Bank:
         if params.motor is None and any(limit.after_start for limit in params.limits):
             raise ValueError("a limit counts only after the start, and no motor is watched")
         self._params = params
+        self._run_limits: tuple[LimitParams, ...] = ()
+        self._run_heat: tuple[HeatParams, ...] = ()
         self._make()
         self._stage_params = params.stage
         self._trip_channels = tuple(sensor.channel for sensor in params.sensors if sensor.on_loss is OnLoss.TRIP)
@@ -88,9 +90,9 @@ class Bank:
         self._scuffing = ScuffWatch(params.scuffing) if params.scuffing is not None else None
         self._start_limits = [HardLimit(limit) for limit in params.limits if limit.after_start]
         self._detectors: list[HardLimit | SensorFault | HeatForecast] = [
-            *(HardLimit(limit) for limit in params.limits if not limit.after_start),
+            *(HardLimit(limit) for limit in (*params.limits, *self._run_limits) if not limit.after_start),
             *(SensorFault(sensor) for sensor in params.sensors),
-            *(HeatForecast(heat) for heat in params.heat),
+            *(HeatForecast(heat) for heat in (*params.heat, *self._run_heat)),
         ]
 
     def update(self, s: Slice, contactor_closed: bool | None = None) -> BankResult:
@@ -160,7 +162,14 @@ class Bank:
 
     # --- stages of the open run ---------------------------------------------------------------------------
 
-    def start_run(self, loads_n: tuple[float, ...] = (), dwell_s: float = math.nan) -> None:
+    def start_run(
+        self,
+        loads_n: tuple[float, ...] = (),
+        dwell_s: float = math.nan,
+        *,
+        limits: tuple[LimitParams, ...] = (),
+        heat: tuple[HeatParams, ...] = (),
+    ) -> None:
         """Begin to tell stages, with detectors that know nothing yet; outside a run there are no stages.
 
         So a run's findings follow from its own record alone.
@@ -168,7 +177,9 @@ class Bank:
         Args:
             loads_n: load of each stage of the plan, N; may be empty.
             dwell_s: planned dwell, s; NaN where there is none.
+            limits, heat: what this run's lubricant adds; it stays in the bath until the next run.
         """
+        self._run_limits, self._run_heat = limits, heat
         self._make()
         self._stages = StageTracker(self._stage_params, loads_n, dwell_s)
         self._stages_taken = 0

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 
 from scuffwatch.guard import alarm_list
 from scuffwatch.guard.alarm_book import ActKind, AlarmAct, AlarmInput, AlarmOutcome, leader_of
-from scuffwatch.guard.alarm_cycle import UNACKNOWLEDGED, AlarmRecord
+from scuffwatch.guard.alarm_cycle import UNACKNOWLEDGED, AlarmRecord, LifeEvent
 from scuffwatch.guard.alarm_table import ALARMS, ALERT_CHANNELS, RECORD, Condition, alarm_key_of, conditions_of
 from scuffwatch.guard.alarms import advance, new_book
 from scuffwatch.model.alarm import AlarmTransition, Priority
@@ -20,6 +20,8 @@ from scuffwatch.wire.protocol import Annunciator, Pattern
 SOUND_FOR_S = 5.0
 """The sounder sounds this long at each annunciation and repeat."""
 _SHORT_NAMES = {alarm.key: alarm.short_name for alarm in ALARMS}
+_WHY = {LifeEvent.TRUE.value: "cause present", LifeEvent.CLEAR.value: "cause gone"}
+"""The words of the state table that are no words for a reader; the others stand as they are."""
 _PATTERN = {Priority.TRIP: Pattern.TRIP, Priority.WARNING: Pattern.WARNING, Priority.NOTICE: Pattern.NOTICE}
 
 
@@ -115,4 +117,5 @@ class AlarmDesk:
 
 def transition_says(made: AlarmTransition) -> str:
     """Give the sentence of one transition for the journal."""
-    return f"Alarm {_SHORT_NAMES[made.key]}: {made.before.value} to {made.after.value} ({made.event})."
+    why = _WHY.get(made.event, made.event)
+    return f"Alarm {_SHORT_NAMES[made.key]}: {made.before.value} to {made.after.value} ({why})."

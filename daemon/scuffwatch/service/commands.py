@@ -25,6 +25,7 @@ from scuffwatch.model.run import RunHeader, RunKind
 from scuffwatch.service import params
 from scuffwatch.service.core import Core, Now
 from scuffwatch.service.jsons import header_json, result_json
+from scuffwatch.service.settings import RigSettings
 from scuffwatch.store.items import RunClosed, RunOpened
 
 
@@ -107,11 +108,13 @@ class Desk:
             simulated=core.settings.rig.simulated,
         )
         core.runs.open(header, now.t_wall_utc_s, core.t_rig_s)
-        core.chain.bank.start_run(header.loads_n, header.dwell_s)
+        core.oil_limits = params.oil_limits(core.settings, header.lubricant)
+        oil_heat = params.oil_heat(core.oil_limits)
+        core.chain.bank.start_run(header.loads_n, header.dwell_s, limits=core.oil_limits, heat=oil_heat)
         records = params.channel_records(core.settings, core.chain.layouts)
         core.sink.offer(RunOpened(header, records, core.settings_toml, core.t_rig_s, now.t_wall_utc_s))
         kind = "Test" if header.kind is RunKind.TEST else "Setup"
-        says = f"{kind} run {header.name} open."
+        says = f"{kind} run {header.name} open." + _no_record_says(core.settings, header.lubricant)
         data = {**header_json(header), "contactor_closed": core.chain.contactor_closed, **core.from_slice()}
         core.event(EventKind.RUN_OPENED, says, now, actor=command.actor, data=data)
         return Reply(True, says, {"run": header_json(header)})
@@ -146,3 +149,10 @@ class Desk:
         value, out = self._core.tare(command.channel, now, command.actor)
         unit = unit_of(command.channel)
         return Reply(True, f"Zero of {command.channel} set at {value:.3f} {unit}.", {"tare": value}), out
+
+
+def _no_record_says(settings: RigSettings, lubricant: str) -> str:
+    """Say that a rig which keeps lubricants on record knows nothing of this one; else nothing."""
+    if not lubricant or not settings.lubricants or params.lubricant_on_record(settings, lubricant):
+        return ""
+    return f" No smoke or flash point of {lubricant} is on record: the rig's own limits hold alone."

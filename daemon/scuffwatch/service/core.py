@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
+from scuffwatch.detect.limits import LimitParams
 from scuffwatch.guard.alarm_book import AlarmAct
 from scuffwatch.guard.states import initial, step
 from scuffwatch.guard.values import Decision, GuardEvent, GuardEventKind, GuardInput, LeaseAction, PermitState
@@ -20,6 +21,7 @@ from scuffwatch.rig.permit import PermitLine
 from scuffwatch.service import causes, params, tare
 from scuffwatch.service.alarm_desk import AlarmDesk, transition_says
 from scuffwatch.service.chain import Chain, Greeted, Judged, Received, Reported, Step
+from scuffwatch.service.inputs import InputWatch, Noticed
 from scuffwatch.service.jsons import finding_json
 from scuffwatch.service.labels import WallClockWatch, WallLabels
 from scuffwatch.service.link import Link
@@ -29,8 +31,6 @@ from scuffwatch.service.settings import RigSettings
 from scuffwatch.store.items import ChannelsKnown, Item, QualityChanged, StageClosed
 from scuffwatch.wire.protocol import Annunciator, Hello, Inputs, NodeCause, NodePermit, Status, encode
 
-WITHDRAW_AGAIN_S = 0.005
-"""A withdrawal is repeated this often until the rig box says that it has latched."""
 ALARMS_EVERY_S = 0.1
 CLOCK_TRIPLE_EVERY_S = 60.0
 
@@ -90,7 +90,8 @@ class Core:
         self.runs = RunKeeper(settings.run.resume_within_s)
         self.alarms = AlarmDesk()
         self.memory = TripMemory()
-        self.interlocks = causes.interlocks(settings.guard.extraction_required, settings.guard.bath_required)
+        self.inputs = InputWatch(causes.interlocks(settings.guard.extraction_required, settings.guard.bath_required))
+        self.oil_limits: tuple[LimitParams, ...] = ()
         self.last_slice: Slice | None = None
         self.store_fault: Callable[[], str] = lambda: ""
         self.store_warning: Callable[[], str] = lambda: ""
@@ -99,11 +100,8 @@ class Core:
         self.event_sequence = 0
         self.slices = 0
         self._boot_id = boot_id
-        self._open_locks: tuple[Finding, ...] = ()
         self._epoch = 0
         self._good = False
-        self._marks: int | None = None
-        self._withdrawn_mono_s = float("-inf")
         self._triple_mono_s = float("-inf")
         self._wall_clock = WallClockWatch()
         self._silence: Finding | None = None
@@ -156,8 +154,7 @@ class Core:
 
     def withdraw_now(self, now: Now) -> bytes:
         """Give the words that withdraw the permit whatever the state: the core ends."""
-        sequence = self.last_slice.frame_sequence if self.last_slice else 0
-        return self.permit.word(LeaseAction.WITHDRAW, sequence, now.t_mono_s)
+        return self.permit.last_word(self._block_sequence(None))
 
     def tare(self, channel: str, now: Now, actor: str) -> tuple[float, bytes]:
         """Take the present value of a channel as its zero, until the core ends.
@@ -226,7 +223,7 @@ class Core:
         self.link.greet(hello, self.t_rig_s)
         if not first:
             return b""
-        self._marks = None
+        self.inputs.restarted()
         cause = hello.reset_cause.name.replace("_", " ").lower()
         says = f"Rig box {hello.identity}, firmware {hello.firmware}, start {hello.start_number} ({cause})."
         self.event(EventKind.NODE_STARTED, says, now, data={"identity": hello.identity, "firmware": hello.firmware})
@@ -251,10 +248,10 @@ class Core:
         self.link.status = status
         self.permit.continue_from(status.lease_counter)
         self.memory.saw_status(now.t_mono_s, t_rig_s, status)
-        self._count_marks(status, now)
-        new = self._watch_interlocks(before, status, now)
-        self._watch_contactor(before, status, now)
-        return self.judge_guard(now, new_trips=new)
+        for noticed in self.inputs.see(before, status, t_rig_s):
+            self._noticed(noticed, now)
+        permitted = self.guard.permit is PermitState.PERMITTED
+        return self.judge_guard(now, new_trips=self.inputs.opened(before, status) if permitted else ())
 
     def _judged(self, made: Judged, now: Now) -> bytes:
         piece, result = made.slice, made.result
@@ -368,7 +365,7 @@ class Core:
     def standing_trips(self) -> tuple[Finding, ...]:
         """Give every trip condition that is true now; each of them keeps the latch."""
         found = [finding for finding in self.chain.bank.standing if finding.level is Level.TRIP]
-        found += self._open_locks
+        found += self.inputs.open_locks
         if self.link.fault is not None:
             found.append(self.link.fault)
         if self._silence is not None:
@@ -378,17 +375,13 @@ class Core:
         return tuple(found)
 
     def _word_permit(self, lease: LeaseAction, piece: Slice | None, now: Now) -> bytes:
-        sequence = piece.frame_sequence if piece else (self.last_slice.frame_sequence if self.last_slice else 0)
-        if lease is not LeaseAction.WITHDRAW:
-            self._withdrawn_mono_s = float("-inf")
-            return self.permit.word(lease, sequence, now.t_mono_s)
         status = self.link.status
-        confirmed = status is None or status.permit is NodePermit.LATCHED
-        first = self._withdrawn_mono_s == float("-inf")
-        if not first and (confirmed or now.t_mono_s - self._withdrawn_mono_s < WITHDRAW_AGAIN_S):
-            return b""
-        self._withdrawn_mono_s = now.t_mono_s
-        return self.permit.word(lease, sequence, now.t_mono_s)
+        latched = status is None or status.permit is NodePermit.LATCHED
+        return self.permit.word(lease, self._block_sequence(piece), now.t_mono_s, latched=latched)
+
+    def _block_sequence(self, piece: Slice | None) -> int:
+        decided_on = piece or self.last_slice
+        return decided_on.frame_sequence if decided_on else 0
 
     def _prestart(self) -> tuple[bool, str]:
         if not self.link.up:
@@ -454,31 +447,13 @@ class Core:
         if self.runs.current is not None:
             self.sink.offer(StageClosed(stage))
 
-    def _count_marks(self, status: Status, now: Now) -> None:
-        if self._marks is not None and status.mark_presses != self._marks:
+    def _noticed(self, noticed: Noticed, now: Now) -> None:
+        if noticed.kind is EventKind.MARK:
             self.chain.bank.mark()
-            self.event(EventKind.MARK, "Mark: weight is on.", now, actor="rig", data=self.from_slice())
-        self._marks = status.mark_presses
-
-    def _watch_interlocks(self, before: Status | None, status: Status, now: Now) -> tuple[Finding, ...]:
-        self._open_locks = causes.open_interlocks(self.interlocks, status.inputs, self.t_rig_s)
-        if before is None:
-            return ()
-        new: list[Finding] = []
-        for lock in self.interlocks:
-            was, is_ = bool(before.inputs & lock.bit), bool(status.inputs & lock.bit)
-            if was == is_:
-                continue
-            self.event(EventKind.INTERLOCK, f"{lock.name} {'closed' if is_ else 'open'}.", now, actor="rig")
-            if lock.required and not is_ and self.guard.permit is PermitState.PERMITTED:
-                new += [finding for finding in self._open_locks if finding.says == lock.says_open]
-        return tuple(new)
-
-    def _watch_contactor(self, before: Status | None, status: Status, now: Now) -> None:
-        closed = bool(status.inputs & Inputs.CONTACTOR_CLOSED)
-        if before is None or bool(before.inputs & Inputs.CONTACTOR_CLOSED) != closed:
-            says = f"Contactor {'closed' if closed else 'open'}."
-            self.event(EventKind.CONTACTOR, says, now, data={"closed": closed, **self.from_slice()})
+        data = dict(noticed.data)
+        if noticed.placed:
+            data.update(self.from_slice())
+        self.event(noticed.kind, noticed.says, now, actor=noticed.actor, data=data)
 
     def from_slice(self) -> dict[str, JsonValue]:
         """Give the place among the slices from which on something counts for the detectors; replay asks for it."""

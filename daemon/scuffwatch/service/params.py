@@ -28,7 +28,7 @@ from scuffwatch.model.channel import (
 from scuffwatch.model.event import ChannelRecord
 from scuffwatch.model.finding import FindingKind, Level
 from scuffwatch.service.chain import ChainRules
-from scuffwatch.service.settings import Channel, RigSettings
+from scuffwatch.service.settings import Channel, Lubricant, RigSettings
 from scuffwatch.signals.calibrate import Calibration, counts_limits
 from scuffwatch.signals.friction import FRICTION_COEFFICIENT, FrictionRule
 from scuffwatch.signals.slices import ChannelRule
@@ -40,6 +40,10 @@ UNCONFIGURED = Channel(
 """A channel of the rig box that the rig file does not name: its counts are recorded as they are."""
 NODE_SURGE_S = 2.0
 """The rig box does not know a start surge: its own current limit waits this long."""
+OIL_SMOKE = {Level.TRIP: 0.0, Level.WARN: 25.0}
+OIL_FLASH = {Level.TRIP: 25.0, Level.WARN: 50.0}
+"""How far below a lubricant's smoke and flash point, K. The alarm 50 K below the flash point and the stop on visible
+smoke are common practice, no source; the trip 25 K below the flash point is this project's."""
 NODE_DELAY_TIMES = 2
 """The rig box waits this many times the on-delay, so that the host, which can say why, is first."""
 
@@ -81,6 +85,54 @@ def limit_params(settings: RigSettings) -> tuple[LimitParams, ...]:
         LimitParams.above(name, high, limits.on_delay_s, (kind, level, label), name in after_start)
         for name, high, kind, level, label in rows
     )
+
+
+def lubricant_on_record(settings: RigSettings, lubricant: str) -> Lubricant | None:
+    """Give what is on record of a lubricant: the longest name that it is, or begins with and goes on after a break.
+
+    So `HEES-46` stands for `HEES-46, batch 12` and not for `HEES-460`. Capitals do not count.
+    """
+    asked = lubricant.casefold()
+    fitting = [
+        name
+        for name in settings.lubricants
+        if asked.startswith(name.casefold()) and not asked[len(name) : len(name) + 1].isalnum()
+    ]
+    return settings.lubricants[max(fitting, key=len)] if fitting else None
+
+
+def oil_limits(settings: RigSettings, lubricant: str) -> tuple[LimitParams, ...]:
+    """Give the limits that a lubricant's smoke and flash point add to the rig's own, lowest trip and lowest warning.
+
+    They hold for the bath, or for the pin where no bath temperature is measured. Above the rig's limit none is added.
+
+    Args:
+        settings: of the rig.
+        lubricant: as the run was opened with; one that is not on record adds nothing.
+    """
+    record = lubricant_on_record(settings, lubricant)
+    channel = next((name for name in (BATH_TEMPERATURE, PIN_TEMPERATURE) if name in settings.channels), None)
+    if record is None or channel is None:
+        return ()
+    points = ((record.smoke_point_degc, "Smoke point", OIL_SMOKE), (record.flash_point_degc, "Flash point", OIL_FLASH))
+    rigs = settings.limits.bath_temperature_max_degc
+    if channel == PIN_TEMPERATURE:
+        rigs = settings.limits.pin_temperature_max_degc
+    found = []
+    for level in (Level.TRIP, Level.WARN):
+        highs = [
+            (point_degc - below_k[level], label) for point_degc, label, below_k in points if point_degc is not None
+        ]
+        high_degc, label = min(highs, default=(math.inf, ""))
+        if high_degc < rigs:
+            means = (FindingKind.OVERHEAT, level, f"{label} near")
+            found.append(LimitParams.above(channel, high_degc, settings.limits.on_delay_s, means, after_start=False))
+    return tuple(found)
+
+
+def oil_heat(limits: tuple[LimitParams, ...]) -> tuple[HeatParams, ...]:
+    """Give what to look ahead on for the trips among the limits of a lubricant."""
+    return tuple(HeatParams(limit.channel, limit.high) for limit in limits if limit.level is Level.TRIP)
 
 
 def _is_watched(settings: RigSettings) -> bool:
@@ -198,10 +250,12 @@ class Axis:
     derived: bool
 
 
-def axis_of(settings: RigSettings, name: str) -> Axis:
-    """Give how a channel is drawn."""
-    limits = {(row.channel, row.level): row.high for row in limit_params(settings)}
-    warn, trip = limits.get((name, Level.WARN)), limits.get((name, Level.TRIP))
+def axis_of(settings: RigSettings, name: str, more: tuple[LimitParams, ...] = ()) -> Axis:
+    """Give how a channel is drawn; `more` are limits beside the rig's own, and the lowest of each level is drawn."""
+    rows = [row for row in (*limit_params(settings), *more) if row.channel == name]
+    warn, trip = (
+        min((row.high for row in rows if row.level is level), default=None) for level in (Level.WARN, Level.TRIP)
+    )
     label = words_of(name)
     label = label[:1].upper() + label[1:]
     if name == FRICTION_COEFFICIENT:

@@ -16,7 +16,7 @@ from scuffwatch.model.event import Event, EventKind
 from scuffwatch.model.finding import Finding, FindingKind, Level
 from scuffwatch.model.run import StageRecord
 from scuffwatch.service.chain import Chain, Judged
-from scuffwatch.service.params import chain_rules
+from scuffwatch.service.params import chain_rules, oil_heat, oil_limits
 from scuffwatch.service.replay_settings import (
     ReplaySettings,
     column_rules,
@@ -226,7 +226,8 @@ def replay_run(reader: RunReader, settings_toml: str = "") -> ReplayResult:
     settings = _as_calibrated(parse(settings_toml or reader.settings_toml, reader.path.name), reader)
     chain = Chain(chain_rules(settings))
     chain.expect(reader.layouts)
-    chain.bank.start_run(reader.header.loads_n, reader.header.dwell_s)
+    oil = oil_limits(settings, reader.header.lubricant)
+    chain.bank.start_run(reader.header.loads_n, reader.header.dwell_s, limits=oil, heat=oil_heat(oil))
     verdict, found = _Verdict(), list[Finding]()
     inputs = _Inputs(reader.events(), settings)
     inputs.apply(chain, reader.t_open_rig_s)

@@ -118,6 +118,17 @@ class Run(Section):
     dwell_s: float = Field(default=300, ge=1, le=864_000, description="dwell of a stage where the plan says nothing")
 
 
+class Lubricant(Section):
+    """What is known of a lubricant as it is tested; additives and solvent lower a flash point."""
+
+    flash_point_degc: float | None = Field(
+        default=None, ge=30, le=400, description="flash point, open cup; the bath trips 25 K below it, warns 50 K below"
+    )
+    smoke_point_degc: float | None = Field(
+        default=None, ge=30, le=400, description="smoke point; the bath trips there, warns 25 K below"
+    )
+
+
 class RigSettings(Section):
     """All settings of one rig."""
 
@@ -128,6 +139,7 @@ class RigSettings(Section):
     guard: Guard
     run: Run = Run()
     channels: dict[str, Channel] = Field(min_length=1)
+    lubricants: dict[str, Lubricant] = Field(default_factory=dict)
 
 
 SAFETY_SECTIONS = ("limits", "guard")

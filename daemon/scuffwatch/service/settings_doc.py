@@ -3,6 +3,7 @@
 Reads `settings` and example values, gives TOML and Markdown text. Used for config/, the demonstration and the tests.
 """
 
+import re
 from collections.abc import Mapping
 from typing import Any, get_origin
 
@@ -24,6 +25,7 @@ UNIT_WORDS = {
     "decimals": "count",
     "friction_coefficient_max": "ratio",
     "friction_coefficient_warn": "ratio",
+    "full_rate_max_rows_per_s": "rows/s",
 }
 
 
@@ -76,7 +78,7 @@ def reference_table(root: type[BaseModel] = settings.RigSettings) -> str:
 
 
 def _section(name: str, kind: type[BaseModel], values: Mapping[str, Any], unit: str) -> list[str]:
-    lines = ["", f"[{name}]"]
+    lines = ["", f"[{_table(name)}]"]
     doc = (kind.__doc__ or "").splitlines()[0]
     lines.append(f"# {doc}" + (f" Unit: {unit}." if unit else ""))
     for key, field in kind.model_fields.items():
@@ -86,6 +88,12 @@ def _section(name: str, kind: type[BaseModel], values: Mapping[str, Any], unit: 
         else:
             lines.append(f"# {key} = {'' if field.default is None else _toml(field.default)}".rstrip())
     return lines
+
+
+def _table(name: str) -> str:
+    """Give a table's name as TOML takes it: a part that is no bare key is quoted (TOML 1.0, Keys)."""
+    section, dot, one = name.partition(".")
+    return f"{section}{dot}{one if re.fullmatch('[A-Za-z0-9_-]*', one) else _toml(one)}"
 
 
 def _help_line(key: str, field: FieldInfo) -> str:

@@ -86,9 +86,9 @@ def _link(core: Core, now: Now) -> dict[str, JsonValue]:
 
 def _interlocks(core: Core) -> list[JsonValue]:
     status = core.link.status if core.link.up else None
-    rows: list[tuple[str, str, Inputs]] = [(lock.key, lock.name, lock.bit) for lock in core.interlocks]
+    rows: list[tuple[str, str, Inputs]] = [(lock.key, lock.name, lock.bit) for lock in core.inputs.interlocks]
     rows.append(("contactor", "Contactor", Inputs.CONTACTOR_CLOSED))
-    required = {lock.key for lock in core.interlocks if lock.required}
+    required = {lock.key for lock in core.inputs.interlocks if lock.required}
     return [
         {
             "key": key,
@@ -127,7 +127,7 @@ def _run(core: Core, now: Now) -> JsonValue:
 
 
 def _channel(core: Core, name: str) -> dict[str, JsonValue]:
-    axis = axis_of(core.settings, name)
+    axis = axis_of(core.settings, name, core.oil_limits)
     piece = core.last_slice if core.link.up else None
     seen = piece.channels.get(name) if piece else None
     value, quality, reason, age_s = _standing(seen)

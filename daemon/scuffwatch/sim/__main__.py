@@ -26,10 +26,12 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--identity", default=IDENTITY)
     parser.add_argument("--witness", type=Path, help="datagram socket that is told of pulses and blocks")
     parser.add_argument("--ignore-permit", action="store_true", help="supply the motor whatever the rig box says")
+    parser.add_argument("--excuse-pauses", action="store_true", help="time stands still while this process is paused")
     given = parser.parse_args(arguments)
     layouts = (demo_layouts if given.layout == "demo" else six_channel_layouts)(given.rate_hz)
     machine = Machine(scenario_named(given.scenario), given.seed, layouts, given.ignore_permit, given.identity)
-    shell = Shell(machine, given.link, given.panel, given.speed, given.witness)
+    excuse = given.excuse_pauses
+    shell = Shell(machine, given.link, given.panel, given.speed, given.witness, excuse_pauses=excuse)
     signal.signal(signal.SIGTERM, lambda *_: shell.stop())
     signal.signal(signal.SIGINT, lambda *_: shell.stop())
     gc.freeze()

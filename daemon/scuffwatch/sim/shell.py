@@ -16,6 +16,7 @@ from pathlib import Path
 from scuffwatch.sim.cable import Cable
 from scuffwatch.sim.faults import ON_A_SENSOR, Fault, Sent
 from scuffwatch.sim.machine import Machine, scenario_named
+from scuffwatch.sim.own_clock import OwnClock
 from scuffwatch.sim.panel import Json, Panel
 from scuffwatch.sim.scenario import SCENARIOS
 from scuffwatch.wire.protocol import ResetCause
@@ -40,9 +41,19 @@ class Shell:
         link, panel: paths of the cable's link and of the panel's socket.
         speed: rig seconds in one real second.
         witness: socket of the witness, or None.
+        excuse_pauses: whether time stands still while the computer leaves this process standing (`own_clock`).
     """
 
-    def __init__(self, machine: Machine, link: Path, panel: Path, speed: float, witness: Path | None = None) -> None:
+    def __init__(
+        self,
+        machine: Machine,
+        link: Path,
+        panel: Path,
+        speed: float,
+        witness: Path | None = None,
+        *,
+        excuse_pauses: bool = False,
+    ) -> None:
         self._machine = machine
         self._speed = speed
         self._cable = Cable(link)
@@ -52,7 +63,8 @@ class Shell:
             self._witness = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
             self._witness.setblocking(False)
             self._witness.connect(str(witness))
-        self._began_mono_s = self._base_mono_s = time.monotonic()
+        self._clock = OwnClock(excuse_pauses)
+        self._began_mono_s = self._base_mono_s = self._clock.now_mono_s()
         self._behind_s = 0.0
         self._batch = max(1, round(BATCH_S * machine.rate_hz))
         self._waiting: deque[Sent] = deque(maxlen=1000)
@@ -75,9 +87,10 @@ class Shell:
                 self._witness.close()
 
     def _turn(self) -> None:
+        self._clock.begin_turn()
         self._pulse()
         self._send()
-        now_mono_s = time.monotonic()
+        now_mono_s = self._clock.now_mono_s()
         if now_mono_s >= self._due_mono_s() and not self._holds_back(now_mono_s):
             self._machine.advance(self._batch, now_mono_s)
             self._give_up_lost_time(now_mono_s)
@@ -107,13 +120,13 @@ class Shell:
             self._behind_s += lost_s
 
     def _pulse(self) -> None:
-        now_mono_s = time.monotonic()
+        now_mono_s = self._clock.now_mono_s()
         if self._machine.pulse(now_mono_s):
             self._tell_witness(b"P", self._machine.edges)
 
     def _send(self) -> None:
-        self._waiting.extend(self._machine.frames(time.monotonic()))
-        patient = self._speed > 1.0 and time.monotonic() - self._taken_mono_s < PATIENCE_S
+        self._waiting.extend(self._machine.frames(self._clock.now_mono_s()))
+        patient = self._speed > 1.0 and self._clock.now_mono_s() - self._taken_mono_s < PATIENCE_S
         while self._waiting and not (patient and not self._cable.taken):
             raw, block = self._waiting.popleft()
             if self._cable.write(raw) and block >= 0:
@@ -122,7 +135,7 @@ class Shell:
 
     def _wait(self) -> None:
         due_mono_s = min(self._due_mono_s(), self._machine.due_mono_s())
-        timeout_s = min(max(0.0, due_mono_s - time.monotonic()), IDLE_S)
+        timeout_s = min(max(0.0, due_mono_s - self._clock.now_mono_s()), IDLE_S)
         waiting: list[Cable | socket.socket] = [*self._panel.waiting_on()]
         if self._cable.plugged:
             waiting.append(self._cable)
@@ -130,7 +143,7 @@ class Shell:
         if not ready:
             return
         if self._cable in ready and (data := self._cable.read()):
-            self._machine.receive(data, time.monotonic())
+            self._machine.receive(data, self._clock.now_mono_s())
         self._panel.serve(ready)
 
     def _tell_witness(self, kind: bytes, number: int) -> None:
@@ -201,6 +214,7 @@ class Shell:
             "speed": self._speed,
             "speed_reached": round(machine.t_s / real_s, 2) if real_s > 0 else 0.0,
             "behind_s": round(self._behind_s, 3),
+            "excused_s": round(self._clock.excused_s, 3),
             "frames_dropped": self._cable.frames_dropped,
             "cable_plugged": self._cable.plugged,
             "t_rig_s": machine.t_s,

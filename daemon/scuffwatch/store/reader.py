@@ -7,6 +7,7 @@ from scuffwatch.store.archive import AlarmRecord, Archive, RunSummary
 from scuffwatch.store.envelope import Envelope
 from scuffwatch.store.idle_reader import IdleSecond, idle_seconds
 from scuffwatch.store.ledger import Account
+from scuffwatch.store.pieces import Piece
 from scuffwatch.store.run_reader import RunReader
 from scuffwatch.store.trip_record import TripRecord
 from scuffwatch.store.verify import Verified, verify_run
@@ -17,6 +18,7 @@ __all__ = [
     "Archive",
     "Envelope",
     "IdleSecond",
+    "Piece",
     "RunReader",
     "RunSummary",
     "TripRecord",

@@ -26,6 +26,7 @@ from scuffwatch.store.collector import CHUNK_MAX_S, GROUP_STRIDE
 from scuffwatch.store.envelope import SAMPLES, Envelope, Scale, of_cells, of_samples, to_si
 from scuffwatch.store.items import QualityChanged
 from scuffwatch.store.ledger import Account
+from scuffwatch.store.pieces import Piece, times_or_none
 from scuffwatch.store.rows import channel_of, clock_of, event_of, stage_of
 from scuffwatch.store.text import header_from_json, number
 from scuffwatch.store.trip_record import TripRecord, trip_of
@@ -94,6 +95,11 @@ class RunReader:
             raise RecordUnreadable(f"{self.path} cannot be read: {error}. `scuffwatch verify` says more.") from error
 
     # -- what happened
+
+    @property
+    def stands_alone(self) -> bool:
+        """Say whether the file has been left without a log, as that of a run that is over is."""
+        return bool(self._query("PRAGMA journal_mode")[0][0] == "delete")
 
     @property
     def result(self) -> RunResult | None:
@@ -218,6 +224,41 @@ class RunReader:
             counts = self._counts(row, records[0])
             values = [to_si(counts[record.position], t_s, self._scales[record.name]) for record in records]
             yield row[2], t_s, np.stack(values)
+
+    def pieces(self, group: int) -> Iterator[Piece]:
+        """Give the chunks of a group, one after the other, without reading a count."""
+        rate_hz = self._of_group(group)[0].rate_hz
+        last, end = group * GROUP_STRIDE - 1, (group + 1) * GROUP_STRIDE
+        sql = "SELECT id, epoch, n, borders FROM chunks WHERE id > ? AND id < ? ORDER BY id LIMIT 64"
+        while rows := self._query(sql, (last, end)):
+            for id_, epoch, n, packed in rows:
+                yield Piece(id_, epoch, n, times_or_none(packed, n, rate_hz))
+            last = rows[-1][0]
+
+    def stored(self, group: int) -> int:
+        """Give how many samples of each channel of a group the file holds."""
+        base = group * GROUP_STRIDE
+        found = self._query("SELECT sum(n) FROM chunks WHERE id >= ? AND id < ?", (base, base + GROUP_STRIDE))
+        return int(found[0][0] or 0)
+
+    def piece(self, id_: int) -> tuple[int, FloatArray, FloatArray]:
+        """Give one chunk.
+
+        Returns:
+            (node epoch, t_s (n,), values (channels, n)), float64, node time in s and the channels' units.
+        Raises:
+            RecordUnreadable: it is damaged, or not there.
+        """
+        rows = self._query("SELECT * FROM chunks WHERE id = ?", (id_,))
+        if not rows:
+            raise RecordUnreadable(f"{self.path} has no chunk {id_}.")
+        records = self._of_group(rows[0][1])
+        t_s = times_or_none(rows[0][9], rows[0][4], records[0].rate_hz)
+        counts = self._counts(rows[0], records[0])
+        if t_s is None or counts.shape[1] != len(t_s):
+            raise RecordUnreadable(f"{self.path}: the times of the chunk at {rows[0][5]:.3f} s are damaged.")
+        values = [to_si(counts[record.position], t_s, self._scales[record.name]) for record in records]
+        return rows[0][2], t_s, np.stack(values)
 
     def _of_group(self, group: int) -> tuple[ChannelRecord, ...]:
         return tuple(record for record in self.channels if record.group == group)

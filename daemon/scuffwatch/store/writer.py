@@ -14,7 +14,6 @@ from pathlib import Path
 from scuffwatch.model.block import Block
 from scuffwatch.model.event import ClockTriple, Event, EventKind, GapMark
 from scuffwatch.store import mark, names, run_file
-from scuffwatch.store.collector import Batch, Collector
 from scuffwatch.store.idle import IdleEnvelope, Ring
 from scuffwatch.store.inbox import Inbox
 from scuffwatch.store.items import (
@@ -29,10 +28,10 @@ from scuffwatch.store.items import (
 from scuffwatch.store.journal import Journal, open_journal
 from scuffwatch.store.log_watch import LogWatch
 from scuffwatch.store.merging import Merging
+from scuffwatch.store.open_run import OpenRun
 from scuffwatch.store.recovery import recover
 from scuffwatch.store.rows import Row, channel_row, clock_row, stage_row
 from scuffwatch.store.rules import WriterRules
-from scuffwatch.store.run_file import RunFile
 from scuffwatch.store.settling import settle_and_close
 from scuffwatch.store.space import Space
 from scuffwatch.store.storage import Storage, is_busy, is_full
@@ -49,8 +48,7 @@ class Writer:
 
     Attributes:
         recorded_event_sequence: last sequence of the core that is committed and synced.
-        held_s, held_bytes: samples taken off the inbox and not yet committed.
-        run: name of the open run, or empty.
+        run_names: of all runs of the folder, the open one among them.
     """
 
     def __init__(
@@ -71,18 +69,13 @@ class Writer:
         self._journal: Journal | None = None
         self._start = 0
         self._floor = 0
-        self._file: RunFile | None = None
-        self._collector: Collector | None = None
-        self._batch: Batch | None = None
+        self._run = OpenRun(storage, data_dir, mono)
         self._own: deque[Event] = deque()
         self._triple: ClockTriple | None = None
         self._troubles = Troubles(("journal", "run", "idle", "space"), rules.retry_s, rules.retry_max_s)
-        self._last_commit_t_mono_s = self._last_idle_t_mono_s = self._last_mark_t_mono_s = 0.0
+        self._last_idle_t_mono_s = self._last_mark_t_mono_s = 0.0
         self._log = LogWatch(storage, rules)
         self.recorded_event_sequence = 0
-        self.held_s, self.held_bytes = 0.0, 0
-        self.refused_blocks = 0
-        self.run = ""
         self.run_names: set[str] = set()
 
     # -- start and end
@@ -107,7 +100,7 @@ class Writer:
         """Commit what is left and leave files that everybody can read; raises what the disk raises."""
         while self._write_events() or self._take_data():
             pass
-        if self._collector is not None:
+        if self.run:
             self._end_run_without_outcome()
         journal = self._need_journal()
         self._write_idle(journal)
@@ -120,10 +113,11 @@ class Writer:
     def give_back(self) -> None:
         """Close every connection; whatever was not committed stays in memory."""
         with ExitStack() as stack:
-            for held in (self._journal, self._file, self._merging):
-                if held is not None:
-                    stack.callback(held.close)
-            self._journal, self._file = None, None
+            stack.callback(self._merging.close)
+            stack.callback(self._run.give_back)
+            if self._journal is not None:
+                stack.callback(self._journal.close)
+            self._journal = None
 
     def lose_hold(self) -> None:
         """Close every connection after an error; that closing fails as well says nothing new."""
@@ -152,6 +146,26 @@ class Writer:
         """Give up the item in front, which this program cannot handle; samples in it become a marked gap."""
         if self._inbox.data:
             self._inbox.give_up(self._inbox.data.popleft())
+
+    @property
+    def run(self) -> str:
+        """Give the name of the open run, or nothing."""
+        return self._run.name
+
+    @property
+    def held_s(self) -> float:
+        """Give the samples taken off the inbox and not yet committed, s."""
+        return self._run.held_s
+
+    @property
+    def held_bytes(self) -> int:
+        """Give what those occupy, bytes."""
+        return self._run.held_bytes
+
+    @property
+    def refused_blocks(self) -> int:
+        """Give how many blocks of the open run were older than what is stored."""
+        return self._run.refused_blocks
 
     @property
     def merging(self) -> bool:
@@ -216,10 +230,9 @@ class Writer:
         return True
 
     def _share_with_run(self, rows: list[Row]) -> None:
-        if self._collector is not None:
-            for row in rows:
-                if row[5] == self.run:
-                    self._collector.put("events", row)
+        for row in rows:
+            if self.run and row[5] == self.run:
+                self._run.put("events", row)
 
     def _say(self, says: str) -> None:
         """Enter an event of the store's own."""
@@ -229,9 +242,9 @@ class Writer:
     # -- samples and side records
 
     def _take_data(self) -> bool:
-        worked = self._batch is not None
+        worked = self._run.batch_in_hand
         if worked:
-            self._commit()
+            self._run.commit()
         for _ in range(_ITEMS_IN_TURN):
             if not self._inbox.data:
                 break
@@ -240,11 +253,11 @@ class Writer:
             self._inbox.data.popleft()
             self._inbox.taken(item)
             worked = True
-            if self._collector is not None and self._collector.waiting_s >= self._rules.batch_s:
-                self._commit()
-        late = self._mono() - self._last_commit_t_mono_s >= self._rules.late_s
-        if self._collector is not None and self._collector.waits and late and not self._log.full:
-            self._commit()
+            if self._run.waiting_s >= self._rules.batch_s:
+                self._run.commit()
+        late = self._mono() - self._run.last_commit_t_mono_s >= self._rules.late_s
+        if self._run.waits and late and not self._log.full:
+            self._run.commit()
             worked = True
         return worked
 
@@ -258,39 +271,26 @@ class Writer:
             self._close_run(item)
         elif isinstance(item, StageClosed):
             self._need_journal().put_stage(self.run, item.stage)
-            self._put("stages", stage_row(item.stage))
+            self._run.put("stages", stage_row(item.stage))
         elif isinstance(item, ChannelsKnown):
             self._need_journal().put_channels(item.channels, item.t_rig_s, item.t_wall_utc_s)
             for record in item.channels:
-                self._put("channels", channel_row(record, None, item.t_rig_s, item.t_wall_utc_s))
+                self._run.put("channels", channel_row(record, None, item.t_rig_s, item.t_wall_utc_s))
         elif isinstance(item, ClockTriple):
             self._triple = item
-            self._put("clock", clock_row(item, self._next_id("clock")))
+            self._run.put("clock", clock_row(item, self._run.next_id("clock")))
         elif isinstance(item, QualityChanged):
-            self._put(
+            self._run.put(
                 "quality",
-                (self._next_id("quality"), item.channel, item.t_rig_s, int(item.quality), item.reason.value),
+                (self._run.next_id("quality"), item.channel, item.t_rig_s, int(item.quality), item.reason.value),
             )
         else:
-            self._put("trips", trip_row(item, self._next_id("trips")))
-
-    def _put(self, table: str, row: Row) -> None:
-        if self._collector is not None:
-            self._collector.put(table, row)
-
-    def _next_id(self, table: str) -> int:
-        return 0 if self._collector is None else self._collector.next_id(table)
+            self._run.put("trips", trip_row(item, self._run.next_id("trips")))
 
     def _sample(self, item: Sample) -> None:
         self._ring.put(item)
-        if self._collector is not None:
-            self._collector.refuse_because = self._refuse_because()
-            if isinstance(item, Block):
-                self._collector.add(item)
-            else:
-                self._collector.mark(item)
-            self.refused_blocks = self._collector.refused_blocks
-            self.held_s, self.held_bytes = self._collector.waiting_s, self._collector.waiting_bytes
+        if self.run:
+            self._run.sample(item, self._refuse_because())
         elif isinstance(item, Block):
             self._idle.put(item)
 
@@ -299,70 +299,32 @@ class Writer:
             return "disk nearly full"
         return "a reader holds the record" if self._log.full else ""
 
-    def _commit(self) -> None:
-        """Write the batch in hand, or the next one."""
-        if self._batch is None and self._collector is not None:
-            self._batch = self._collector.take()
-        if self._batch is not None:
-            self._need_file().write(self._batch)
-            self._batch = None
-        self.held_s, self.held_bytes = 0.0, 0
-        self._last_commit_t_mono_s = self._mono()
-
     # -- runs
 
-    def _need_file(self) -> RunFile:
-        if self._file is None:
-            self._file = run_file.open_run_file(self._storage, run_file.run_path(self._data_dir, self.run))
-        return self._file
-
     def _open_run(self, opened: RunOpened) -> None:
-        if self._collector is not None:
+        if self.run:
             self._end_run_without_outcome()
-        name = opened.header.name
         journal = self._need_journal()
         self._write_idle(journal)
-        self._file = run_file.create_run(self._storage, run_file.run_path(self._data_dir, name), opened)
-        journal.open_run(opened.header, opened.t_rig_s, opened.t_wall_utc_s)
-        collector = Collector(opened.channels)
-        for row in journal.events_of(name):
-            collector.put("events", row)
-        if self._triple is not None:
-            collector.put("clock", clock_row(self._triple, collector.next_id("clock")))
-        for item in self._ring.items():
-            if not isinstance(item, Block):
-                collector.mark(item)
-            elif collector.fits(item):
-                collector.add(item)
-        self._collector, self.run = collector, name
-        self.run_names.add(name)
+        self._run.open(opened, journal, self._ring.items(), self._triple)
+        self.run_names.add(self.run)
 
     def _close_run(self, closed: RunClosed) -> None:
-        if self._collector is None:
+        if not self.run:
             return
         self._write_events()
-        self._commit()
-        journal, file = self._need_journal(), self._need_file()
-        rest = self._collector.take(last=True) or Batch()
-        rest.tables["events"] = journal.events_of(self.run)
-        digest = file.finish(rest, closed.result, closed.t_wall_utc_s)
-        journal.close_run(self.run, closed.result, closed.t_wall_utc_s, digest)
-        self._leave_run()
+        name = self.run
+        self._run.close(closed, self._need_journal())
+        self._leave_run(name)
 
     def _end_run_without_outcome(self) -> None:
-        """End a run nobody closed: it must not read as finished."""
-        self._commit()
-        journal, file = self._need_journal(), self._need_file()
-        t_last_s, stages = file.recover(journal.events_of(self.run))
-        journal.end_without_outcome(self.run, t_last_s, stages, "The core stopped while the run was open.")
-        self._leave_run()
+        name = self.run
+        self._run.end_without_outcome(self._need_journal())
+        self._leave_run(name)
 
-    def _leave_run(self) -> None:
-        name, file = self.run, self._file
-        self._collector, self._file, self.run = None, None, ""
+    def _leave_run(self, name: str) -> None:
         self._merging.add(name)
-        if file is not None:
-            file.close()
+        self._run.give_back()
 
     # -- now and then
 
@@ -391,7 +353,7 @@ class Writer:
     def _watch_log(self) -> None:
         if self.run:
             path = run_file.run_path(self._data_dir, self.run)
-            self._log.look(path, self._mono(), lambda: self._need_file().shrink_log())
+            self._log.look(path, self._mono(), self._run.shrink_log)
         else:
             path = self._data_dir / names.JOURNAL
             self._log.look(path, self._mono(), lambda: self._need_journal().shrink_log())

@@ -38,7 +38,7 @@ class Post(Protocol):
     """The way to one time-series store."""
 
     def write(self, lines: list[str]) -> Answer:
-        """Send lines stamped in ms and wait for the answer."""
+        """Send lines and wait for the answer."""
 
     def started_utc_s(self) -> float | None:
         """Give when the server says it started, s UTC; None where it does not say."""

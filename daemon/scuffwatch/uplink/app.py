@@ -29,7 +29,9 @@ from scuffwatch.uplink.settings import Channel, TimeSeries, UplinkSettings, secr
 from scuffwatch.uplink.threads import Threads
 
 if TYPE_CHECKING:
+    from scuffwatch.uplink.full_rate import FullRate
     from scuffwatch.uplink.mqtt import Publisher
+    from scuffwatch.uplink.post import InfluxPost
     from scuffwatch.uplink.timeseries import Sender
 
 FOLDER = "uplink"
@@ -78,7 +80,7 @@ class App:
         self._settings, self._data_dir = settings, data_dir
         self._folder = data_dir / FOLDER
         self._ways, self._token, self._credentials = self._secrets()
-        self._held = _hold(self._folder)
+        self._held = hold(self._folder)
         self._archive = Archive(data_dir)
         self._started_utc_s = time.time()
         self._threads = Threads()
@@ -86,6 +88,7 @@ class App:
         self._book = AlertBook(self._folder / "alerts.sqlite")
         self._ledgers: list[Ledger] = []
         self._sender: tuple[Sender, Ledger] | None = None
+        self._full_rate: tuple[FullRate, Ledger] | None = None
         self._publisher: tuple[Publisher, Ledger] | None = None
         self._couriers: list[Courier] = []
         self.metrics_port = 0
@@ -157,6 +160,8 @@ class App:
             mqtt=None if self._publisher is None else (self._publisher[0].state, self._publisher[1].totals()),
             channels=tuple(courier.state() for courier in self._couriers),
             faults=faults,
+            full_rate=None if self._full_rate is None else (self._full_rate[0].state, self._full_rate[1].totals()),
+            unavailable_runs=() if self._full_rate is None else self._full_rate[0].unavailable,
         )
 
     # -- parts
@@ -181,14 +186,32 @@ class App:
         rules = SendRules(batch_rows=given.batch_rows, rewind_s=given.rewind_s)
         sender = Sender(tail, ledger, post, rules)
         self._sender = sender, ledger
+        self._send_in_turns("time series", sender.turn, post)
+        if given.full_rate_max_rows_per_s:
+            self._start_full_rate(given, lambda: sender.idle)
+
+    def _start_full_rate(self, given: TimeSeries, gap: Callable[[], bool]) -> None:
+        from scuffwatch.uplink import full_rate
+        from scuffwatch.uplink.closed_runs import ClosedRuns
+        from scuffwatch.uplink.post import InfluxPost
+
+        ledger, rate = self._ledger(full_rate.NAME), given.full_rate_max_rows_per_s
+        runs = ClosedRuns(self._archive, self._settings.uplink.rig, time.time)
+        post = InfluxPost(given.url, given.org, given.bucket, self._token, given.timeout_s, given.ca_file, "ns")
+        rules = full_rate.rules(given.batch_rows, rate, given.rewind_s)
+        upload = full_rate.FullRate(runs, ledger, post, rules, rate, gap)
+        self._full_rate = upload, ledger
+        self._send_in_turns("full rate", upload.turn, post)
+
+    def _send_in_turns(self, name: str, turn: Callable[[], float], post: "InfluxPost") -> None:
         halt = threading.Event()
 
         def work() -> None:
             while not halt.is_set():
-                halt.wait(sender.turn())
+                halt.wait(turn())
             post.close()
 
-        self._threads.start("time series", work, halt.set)
+        self._threads.start(name, work, halt.set)
 
     def _start_mqtt(self) -> None:
         from scuffwatch.uplink.mqtt import Publisher
@@ -218,7 +241,7 @@ def _collected(problems: list[str]) -> Iterator[None]:
         problems.extend(error.problems)
 
 
-def _hold(folder: Path) -> int:
+def hold(folder: Path) -> int:
     """Hold the folder, so that no second uplink sends the same; -1 where the disk does not even take a lock."""
     try:
         folder.mkdir(parents=True, exist_ok=True)

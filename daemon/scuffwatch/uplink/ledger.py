@@ -20,13 +20,13 @@ these are sent again, which changes nothing at the destination.
 
 import sqlite3
 import threading
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-VERSION = 1
+VERSION = 2
 _TABLES = (
     """CREATE TABLE streams(id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, seen INTEGER NOT NULL,
       next INTEGER NOT NULL, produced INTEGER NOT NULL, sent INTEGER NOT NULL, quarantined INTEGER NOT NULL,
@@ -34,12 +34,16 @@ _TABLES = (
     """CREATE TABLE stretches(id INTEGER PRIMARY KEY, stream INTEGER NOT NULL, from_place INTEGER NOT NULL,
       to_place INTEGER NOT NULL, again INTEGER NOT NULL)""",
     """CREATE TABLE quarantine(stream INTEGER NOT NULL, place INTEGER NOT NULL, line TEXT NOT NULL,
-      reason TEXT NOT NULL, t_wall_utc_s REAL NOT NULL, PRIMARY KEY(stream, place)) WITHOUT ROWID""",
+      reason TEXT NOT NULL, t_wall_utc_s REAL NOT NULL, span INTEGER NOT NULL DEFAULT 1,
+      PRIMARY KEY(stream, place)) WITHOUT ROWID""",
     """CREATE TABLE sent_log(id INTEGER PRIMARY KEY, stream INTEGER NOT NULL, from_place INTEGER NOT NULL,
       to_place INTEGER NOT NULL, t_boot_s REAL NOT NULL)""",
     "CREATE TABLE stamps(place INTEGER PRIMARY KEY, stamp_ms INTEGER NOT NULL UNIQUE)",
     "CREATE TABLE notes(key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID",
 )
+_STEPS = {1: ("ALTER TABLE quarantine ADD COLUMN span INTEGER NOT NULL DEFAULT 1",)}
+"""What makes a ledger of an older version one of the next."""
+_AFTER = "SELECT place, span, line, reason, t_wall_utc_s FROM quarantine WHERE stream = ? AND place > ?"
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +83,23 @@ class Stretch:
 
 
 @dataclass(frozen=True, slots=True)
+class Aside:
+    """Rows put aside: those with place - span < their place <= place.
+
+    Attributes:
+        place: the last of them.
+        line: as it would have been sent; empty where it is not kept or cannot be made.
+        reason: one clause.
+        span: how many places, each with a row.
+    """
+
+    place: int
+    line: str
+    reason: str
+    span: int = 1
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
     """What one accepted batch did to one stream.
 
@@ -87,7 +108,7 @@ class Step:
         stretch: the stretch it belongs to, 0 for the live lane.
         from_place, to_place: places done: from_place < place <= to_place.
         sent: rows accepted.
-        refused: rows put aside: (place, line, reason).
+        refused: rows put aside.
     """
 
     stream: int
@@ -95,7 +116,7 @@ class Step:
     from_place: int
     to_place: int
     sent: int
-    refused: tuple[tuple[int, str, str], ...] = ()
+    refused: tuple[Aside, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,15 +150,21 @@ class Ledger:
         self._connection = sqlite3.connect(path, isolation_level=None, check_same_thread=False, timeout=5.0)
         self._connection.execute("PRAGMA journal_mode=WAL").fetchall()
         self._connection.execute("PRAGMA synchronous=NORMAL")
-        if not self._connection.execute("PRAGMA user_version").fetchone()[0]:
-            with self._transaction():
-                for statement in _TABLES:
-                    self._connection.execute(statement)
-                self._connection.execute(f"PRAGMA user_version={VERSION}")
+        self._make_tables(int(self._connection.execute("PRAGMA user_version").fetchone()[0]))
         if self.note("boot_id") != boot_id:
             with self._transaction():
                 self._connection.execute("UPDATE sent_log SET t_boot_s = ?", (t_boot_s,))
             self.keep_note("boot_id", boot_id)
+
+    def _make_tables(self, version: int) -> None:
+        """Make a new file, or bring one of an older version to this one, in one transaction."""
+        if version >= VERSION:
+            return
+        steps = [_TABLES] if not version else [_STEPS[number] for number in range(version, VERSION)]
+        with self._transaction():
+            for statement in (statement for step in steps for statement in step):
+                self._connection.execute(statement)
+            self._connection.execute(f"PRAGMA user_version={VERSION}")
 
     def close(self) -> None:
         """Close the file."""
@@ -203,6 +230,11 @@ class Ledger:
             )
             self._connection.execute("UPDATE streams SET next = ? WHERE id = ?", (live_from, stream.id))
 
+    def last_sent_t_boot_s(self) -> float | None:
+        """Give when rows were last accepted, as it is entered, s; None where nothing is known of it."""
+        found = self._all("SELECT max(t_boot_s) FROM sent_log")[0][0]
+        return None if found is None else float(found)
+
     def rewind(self, since_t_boot_s: float) -> int:
         """Send once more what was accepted since a time; give the number of stretches made."""
         with self._transaction():
@@ -241,15 +273,33 @@ class Ledger:
             run("UPDATE streams SET next = ? WHERE id = ?", (step.to_place, step.stream))
         column = "resent" if again else "sent"
         run(f"UPDATE streams SET {column} = {column} + ? WHERE id = ?", (step.sent, step.stream))
-        for place, line, reason in step.refused:
-            entry = (step.stream, place, line, reason, t_wall_utc_s)
-            run("INSERT OR REPLACE INTO quarantine VALUES(?, ?, ?, ?, ?)", entry)
-            run("UPDATE streams SET quarantined = quarantined + 1 WHERE id = ?", (step.stream,))
-            if again:  # it counted as sent until now
-                run("UPDATE streams SET sent = sent - 1 WHERE id = ?", (step.stream,))
+        for aside in step.refused:
+            fresh = self._put_aside(step.stream, aside, t_wall_utc_s)
+            if again:  # they counted as sent until now
+                run("UPDATE streams SET sent = sent - ? WHERE id = ?", (fresh, step.stream))
         if step.sent:
             entry_log = (step.stream, step.from_place, step.to_place, t_boot_s)
             run("INSERT INTO sent_log VALUES(NULL, ?, ?, ?, ?)", entry_log)
+
+    def _put_aside(self, stream: int, aside: Aside, t_wall_utc_s: float) -> int:
+        """Keep what was put aside instead of what was known of the same places; give how many rows are new there."""
+        run, begin, known = self._connection.execute, aside.place - aside.span, 0
+        for place, span, *rest in run(f"{_AFTER} ORDER BY place", (stream, begin)).fetchall():
+            if place - span >= aside.place:
+                break
+            known += min(place, aside.place) - max(place - span, begin)
+            run("DELETE FROM quarantine WHERE stream = ? AND place = ?", (stream, place))
+            if place - span < begin:
+                self._keep_aside(stream, begin, begin - (place - span), *rest)
+            if place > aside.place:
+                self._keep_aside(stream, place, place - aside.place, *rest)
+        self._keep_aside(stream, aside.place, aside.span, aside.line, aside.reason, t_wall_utc_s)
+        run("UPDATE streams SET quarantined = quarantined + ? WHERE id = ?", (aside.span - known, stream))
+        return aside.span - known
+
+    def _keep_aside(self, stream: int, place: int, span: int, line: str, reason: str, t_wall_utc_s: float) -> None:
+        entry = (stream, place, line, reason, t_wall_utc_s, span)
+        self._connection.execute("INSERT INTO quarantine VALUES(?, ?, ?, ?, ?, ?)", entry)
 
     def _settle(self, stream: int) -> None:
         """Where nothing is left to send, let the counts say so: what was counted and is no more, is gone."""
@@ -260,10 +310,15 @@ class Ledger:
             (stream,),
         )
 
-    def quarantined_places(self, stream: int, from_place: int, to_place: int) -> set[int]:
-        """Give the places put aside between two."""
-        sql = "SELECT place FROM quarantine WHERE stream = ? AND place > ? AND place <= ?"
-        return {row[0] for row in self._all(sql, (stream, from_place, to_place))}
+    def quarantined_places(self, stream: int, places: Sequence[int]) -> set[int]:
+        """Give those of some places, in order, that were put aside."""
+        if not places:
+            return set()
+        inside = self._all(f"{_AFTER} AND place <= ?", (stream, places[0] - 1, places[-1]))
+        beyond = self._all(f"{_AFTER} ORDER BY place LIMIT 1", (stream, places[-1]))
+        spans = [(place - span, place) for place, span, *_ in inside + beyond if span > 1]
+        found = {place for place, span, *_ in inside if span == 1}
+        return found | {place for place in places if any(begin < place <= end for begin, end in spans)}
 
     def quarantine(self, limit: int = 100) -> list[tuple[str, int, str, str]]:
         """Give what was put aside, the newest first: (stream, place, line, reason)."""
@@ -277,12 +332,13 @@ class Ledger:
     def release_quarantine(self) -> int:
         """Queue everything that was put aside anew; give how many rows."""
         with self._transaction():
-            rows = self._connection.execute("SELECT stream, place FROM quarantine").fetchall()
-            for stream, place in rows:
-                self._connection.execute("INSERT INTO stretches VALUES(NULL, ?, ?, ?, 0)", (stream, place - 1, place))
-                self._connection.execute("UPDATE streams SET quarantined = quarantined - 1 WHERE id = ?", (stream,))
-            self._connection.execute("DELETE FROM quarantine")
-        return len(rows)
+            run = self._connection.execute
+            rows = run("SELECT stream, place, span FROM quarantine ORDER BY stream, place").fetchall()
+            for stream, place, span in rows:
+                run("INSERT INTO stretches VALUES(NULL, ?, ?, ?, 0)", (stream, place - span, place))
+                run("UPDATE streams SET quarantined = quarantined - ? WHERE id = ?", (span, stream))
+            run("DELETE FROM quarantine")
+        return sum(span for _, _, span in rows)
 
     # -- small things
 

@@ -4,7 +4,7 @@ Reads lines, gives an answer as a value: accepted, refused, or later. Nothing is
 """
 
 import re
-from typing import Any
+from typing import Any, Literal
 
 import urllib3
 from influxdb_client.client.exceptions import InfluxDBError
@@ -14,7 +14,6 @@ from influxdb_client.client.write_api import SYNCHRONOUS
 from scuffwatch.uplink.answers import Answer, Verdict
 
 _STARTED = re.compile(rb"^process_start_time_seconds(?:\{[^}]*\})?\s+([0-9.eE+]+)", re.MULTILINE)
-_MILLISECONDS: Any = "ms"
 _METRICS_MAX_BYTES = 4 << 20
 _BAD_LINES = (400, 413, 422)
 
@@ -26,10 +25,21 @@ class InfluxPost:
         url, org, bucket, token: of the store; those it does not know may be empty.
         timeout_s: of a whole request, s.
         ca_file: certificates to verify it with, where not the system's.
+        stamps: unit of the stamps of all lines, `ms` or `ns`.
     """
 
-    def __init__(self, url: str, org: str, bucket: str, token: str, timeout_s: float, ca_file: str = "") -> None:
+    def __init__(
+        self,
+        url: str,
+        org: str,
+        bucket: str,
+        token: str,
+        timeout_s: float,
+        ca_file: str = "",
+        stamps: Literal["ms", "ns"] = "ms",
+    ) -> None:
         self._url, self._bucket = url, bucket
+        self._precision: Any = stamps
         self._client: Any = InfluxDBClient(
             url=url,
             token=token,
@@ -45,9 +55,9 @@ class InfluxPost:
         )
 
     def write(self, lines: list[str]) -> Answer:
-        """Send lines stamped in ms and wait for the answer."""
+        """Send lines and wait for the answer."""
         try:
-            self._api.write(self._bucket, record="\n".join(lines), write_precision=_MILLISECONDS)
+            self._api.write(self._bucket, record="\n".join(lines), write_precision=self._precision)
         except InfluxDBError as error:
             return _answer(error)
         except (urllib3.exceptions.HTTPError, OSError) as error:

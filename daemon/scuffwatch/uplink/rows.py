@@ -25,6 +25,8 @@ EARLIEST_MS = 1_577_836_800_000
 """1 January 2020: a clock that stood before it was not set."""
 AHEAD_MAX_MS = 86_400_000
 LINE_MAX_BYTES = 16_384
+TOO_EARLY = "the stamp lies before 2020: the clock of the computer was not set"
+TOO_FAR_AHEAD = "the stamp lies more than a day ahead of this computer's clock"
 EVENT_CODE = {kind: code for code, kind in enumerate(EventKind, start=1)}
 """Codes of events, by their order in the model; only ever extended at the end."""
 LEVEL_CODE = {"notice": 0, "warn": 1, "trip": 2}
@@ -41,12 +43,16 @@ class Row:
         stamp_ms: UTC, ms.
         line: as sent, without line end.
         values: number of fields in it.
+        span: how many places it stands for; more than one only where none of them can be sent.
+        why: why it cannot be sent, or empty.
     """
 
     place: int
     stamp_ms: int
     line: str
     values: int
+    span: int = 1
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -162,12 +168,14 @@ def event_row(event: Event, rig: str, stamp_ms: int) -> Row:
 
 def unfit(row: Row, now_ms: int) -> str:
     """Give why a row must not be sent, or an empty string."""
+    if row.why:
+        return row.why
     if not row.line:
         return "the record is damaged here"
     if not row.stamp_ms >= EARLIEST_MS:
-        return "the stamp lies before 2020: the clock of the computer was not set"
+        return TOO_EARLY
     if row.stamp_ms > now_ms + AHEAD_MAX_MS:
-        return "the stamp lies more than a day ahead of this computer's clock"
+        return TOO_FAR_AHEAD
     if len(row.line.encode()) > LINE_MAX_BYTES:
         return f"the line is longer than {LINE_MAX_BYTES} bytes"
     return ""

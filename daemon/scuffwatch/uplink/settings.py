@@ -45,6 +45,12 @@ class TimeSeries(Section):
     rewind_s: float = Field(
         default=300, ge=0, le=86400, description="rows accepted this long before a restart of the store are sent again"
     )
+    full_rate_max_rows_per_s: int = Field(
+        default=0,
+        ge=0,
+        le=20_000,
+        description="send every sample of runs that are over, too, at most so many rows a second; 0 is off",
+    )
 
 
 class Mqtt(Section):

@@ -22,6 +22,8 @@ VERSION = 1
 STATUS_FILE = "status.json"
 OLD_S = 10.0
 """A status older than this is that of a dead uplink."""
+UNAVAILABLE_SAID = 20
+"""At most so many runs are named that cannot be read; all of them are counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +38,8 @@ class Status:
         timeseries, mqtt: state and account of each destination; None where it is not configured.
         channels: the alert channels.
         faults: what went wrong inside, by thread.
+        full_rate: state and account of the samples of closed runs; None where they are not sent.
+        unavailable_runs: one sentence for each closed run whose samples cannot even be counted.
     """
 
     rig: str
@@ -47,6 +51,8 @@ class Status:
     mqtt: "tuple[BrokerState, Totals] | None"
     channels: tuple[ChannelState, ...]
     faults: dict[str, str]
+    full_rate: "tuple[SendState, Totals] | None" = None
+    unavailable_runs: tuple[str, ...] = ()
 
     @property
     def alerts_silent(self) -> str:
@@ -65,6 +71,7 @@ def as_json(status: Status) -> dict[str, Any]:
         "started_utc_s": round(status.started_utc_s, 3),
         "core_age_s": round(status.core_age_s, 2),
         "timeseries": _destination(status.timeseries),
+        "timeseries_full_rate": _full_rate(status),
         "mqtt": _destination(status.mqtt),
         "alerts": {
             "silent": bool(status.alerts_silent),
@@ -82,6 +89,12 @@ def _destination(pair: "tuple[SendState | BrokerState, Totals] | None") -> dict[
     return {**asdict(state), **asdict(totals), "queued": totals.queued}
 
 
+def _full_rate(status: Status) -> dict[str, Any] | None:
+    told = _destination(status.full_rate)
+    runs = status.unavailable_runs
+    return told and {**told, "unavailable_runs": len(runs), "unavailable_says": runs[:UNAVAILABLE_SAID]}
+
+
 def write(status: Status, folder: Path) -> None:
     """Replace the status file.
 
@@ -97,7 +110,7 @@ def write(status: Status, folder: Path) -> None:
 def openmetrics(status: Status) -> str:
     """Give the status in the OpenMetrics text format."""
     lines: list[str] = []
-    told = {"timeseries": status.timeseries, "mqtt": status.mqtt}
+    told = {"timeseries": status.timeseries, "timeseries_full_rate": status.full_rate, "mqtt": status.mqtt}
     pairs = {name: pair for name, pair in told.items() if pair is not None}
     for count, kind, help_ in (
         ("produced", "counter", "rows and events counted in the record"),
@@ -116,6 +129,9 @@ def openmetrics(status: Status) -> str:
         lines += _family("scuffwatch_uplink_lag_seconds", "gauge", "age of the newest row accepted", {"": lag_s})
         lines += _family("scuffwatch_uplink_requests", "counter", "requests to the store", {"": state.requests})
         lines += _family("scuffwatch_uplink_rewinds", "counter", "restarts of the store seen", {"": state.rewinds})
+    if status.full_rate is not None:
+        runs = {"": len(status.unavailable_runs)}
+        lines += _family("scuffwatch_uplink_runs_unavailable", "gauge", "closed runs that cannot be read", runs)
     if status.mqtt is not None:
         made = {"": status.mqtt[0].connections}
         lines += _family("scuffwatch_uplink_broker_connections", "counter", "connections made", made)

@@ -90,7 +90,7 @@ class Tail:
         """Give the streams that are there, the oldest first, without those known to have ended."""
         found = [Found(EVENTS, 0, True)]
         found += [Found(f"idle/{group}", 0, True) for group in self._archive.idle_groups()] if self._idle else []
-        done = {_parts(name)[0] for name in ended}
+        done = {stream_parts(name)[0] for name in ended}
         for run in reversed(self._archive.runs()):
             found += self._of_run(run) if run.name not in done else ()
         return tuple(found)
@@ -112,7 +112,7 @@ class Tail:
         if stream.startswith("idle/"):
             rows = self._archive.idle_after(int(stream[5:]), after, IDLE_LIMIT)
             return (rows[-1][0] if rows else after), len(rows)
-        run, group = _parts(stream)
+        run, group = stream_parts(stream)
         with self._archive.open_run(run) as reader:
             return self._count(reader, group, after, live)
 
@@ -136,7 +136,7 @@ class Tail:
             group, tags = int(stream[5:]), tags_text({"kind": "idle", "rig": self._rig})
             seconds = idle_seconds(self._archive, group, after, limit)
             return [idle_row(second, tags, group) for second in seconds if second.t_utc_s <= to]
-        run, group = _parts(stream)
+        run, group = stream_parts(stream)
         with self._archive.open_run(run) as reader:
             return self._run_rows(reader, group, after, to, limit)
 
@@ -146,7 +146,7 @@ class Tail:
 
     def _run_rows(self, reader: RunReader, group: int, after: int, to: int, limit: int) -> list[Row]:
         found: list[Row] = []
-        offsets = _Offsets(reader)
+        offsets = Offsets(reader)
         tags = run_tags(self._rig, reader.header)
         many = max(1, int(READ_S * self._rate_hz))
         while after < to and len(found) < limit:
@@ -165,9 +165,7 @@ class Tail:
                 return min(to, int(beyond.min()) - 1)
         return to
 
-    def _window(
-        self, reader: RunReader, group: int, after: int, upto: int, offsets: "_Offsets", tags: str
-    ) -> list[Row]:
+    def _window(self, reader: RunReader, group: int, after: int, upto: int, offsets: "Offsets", tags: str) -> list[Row]:
         """Give the rows of a span short enough to be held in memory; damaged ones bear no line."""
         try:
             bins = self._bins(reader, group, after, upto)
@@ -200,7 +198,7 @@ class Tail:
         return reduce(*joined, records, self._rate_hz)
 
 
-class _Offsets:
+class Offsets:
     """Wall clock minus node time of each node epoch of a run, s."""
 
     def __init__(self, reader: RunReader) -> None:
@@ -221,6 +219,6 @@ class _Offsets:
         return next((s for e, s in reversed(self._offsets_s) if e <= epoch), self._offsets_s[0][1])
 
 
-def _parts(stream: str) -> tuple[str, int]:
+def stream_parts(stream: str) -> tuple[str, int]:
     _, run, group = stream.split("/")
     return run, int(group)

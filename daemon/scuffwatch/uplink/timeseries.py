@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 from scuffwatch.model.errors import RecordUnreadable
 from scuffwatch.uplink.answers import Answer, Post, Verdict
 from scuffwatch.uplink.backoff import Backoff
-from scuffwatch.uplink.ledger import Ledger, Standing, Step
+from scuffwatch.uplink.ledger import Aside, Ledger, Standing, Step
 from scuffwatch.uplink.rows import EARLIEST_MS, Row, unfit
 from scuffwatch.uplink.tail import Source
 
@@ -46,6 +46,9 @@ class SendRules:
         discover_s: how often the folder is searched for new runs, s.
         first_pause_s, longest_pause_s: between tries while the server is away, s.
         poll_s: pause where nothing is to be done, s.
+        stamps_in_a_ms: unit of the stamps: 1 for ms, 1,000,000 for ns.
+        bulk: whether whole runs are sent: no live lane, so that all goes in order, and places without a hole, so that
+            rows put aside for one reason are kept as spans.
     """
 
     batch_rows: int = 1_000
@@ -55,6 +58,8 @@ class SendRules:
     first_pause_s: float = 0.25
     longest_pause_s: float = 15.0
     poll_s: float = 0.1
+    stamps_in_a_ms: int = 1
+    bulk: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +109,13 @@ class Sender:
         self._last_taken_s = 0.0
         self._not_before_s = self._look_at_s = self._discover_at_s = 0.0
         self._live: dict[str, bool] = {}
+        self.idle = False
+        """Whether the last turn found nothing to send; any thread may look."""
         self.state = SendState()
 
     def turn(self) -> float:
         """Do one turn; the result is the pause before the next, s."""
-        self._take_census()
+        self.count()
         now_s = self._clocks.boot_s()
         if now_s < self._not_before_s:
             return min(self._rules.poll_s, self._not_before_s - now_s)
@@ -120,11 +127,12 @@ class Sender:
             caught_up = self._send(self._catch_up_batch())
             if sent or caught_up:
                 return 0.0
+            self.idle = caught_up == 0
         return self._rules.poll_s
 
     # -- what there is
 
-    def _take_census(self) -> None:
+    def count(self) -> None:
         """Count what has come since the last turn, whether or not anything can be sent."""
         now_s = self._clocks.boot_s()
         known = self._ledger.streams()
@@ -160,6 +168,9 @@ class Sender:
         for standing in self._ledger.streams().values():
             if standing.next_place >= standing.seen or room <= 0:
                 continue
+            if self._rules.bulk:
+                self._ledger.fall_behind(standing, standing.seen)
+                continue
             rows = self._rows(standing, standing.next_place, standing.seen, room)
             if rows is None:
                 continue
@@ -194,10 +205,10 @@ class Sender:
     def _put(self, batch: _Batch, standing: Standing, stretch: int, span: tuple[int, int], rows: list[Row]) -> int:
         """Add the rows of a span to a batch, but those put aside before; give how many rows the span holds."""
         now_ms = round(self._clocks.wall_s() * 1000)
-        aside = self._ledger.quarantined_places(standing.id, *span)
-        left = [row for row in rows if row.place not in aside]
-        refused = tuple((row.place, row.line, why) for row in left if (why := unfit(row, now_ms)))
-        bad = {place for place, _, _ in refused}
+        aside = self._ledger.quarantined_places(standing.id, [row.place for row in rows if row.span == 1])
+        left = [row for row in rows if row.span > 1 or row.place not in aside]
+        refused = tuple(Aside(row.place, row.line, why, row.span) for row in left if (why := unfit(row, now_ms)))
+        bad = {one.place for one in refused}
         good = [(standing.id, row) for row in left if row.place not in bad]
         batch.rows += good
         batch.steps.append(Step(standing.id, stretch, *span, sent=len(good), refused=refused))
@@ -207,6 +218,7 @@ class Sender:
         """Send a batch and enter what became of it; give the number of rows done, None where it must wait."""
         if not batch.steps:
             return 0
+        self.idle = False
         refused: dict[tuple[int, int], str] = {}
         if batch.rows:
             taken = [0]
@@ -224,11 +236,12 @@ class Sender:
         steps = []
         for step in batch.steps:
             mine = [
-                (place, lines[stream, place], why)
+                Aside(place, lines[stream, place], why)
                 for (stream, place), why in refused.items()
                 if stream == step.stream and step.from_place < place <= step.to_place
             ]
-            steps.append(replace(step, sent=step.sent - len(mine), refused=(*step.refused, *mine)))
+            kept = _joined(mine) if self._rules.bulk else mine
+            steps.append(replace(step, sent=step.sent - len(mine), refused=(*step.refused, *kept)))
         self._ledger.enter(steps, self._clocks.boot_s(), self._clocks.wall_s(), self._rules.rewind_s)
         if batch.rows:
             newest_ms = max(row.stamp_ms for _, row in batch.rows)
@@ -254,7 +267,9 @@ class Sender:
 
     def _takes_a_good_line(self) -> bool:
         stamp_ms = max(EARLIEST_MS, round(self._clocks.wall_s() * 1000))
-        return self._written([f"{self._probe} up=1 {stamp_ms}"]).verdict is Verdict.ACCEPTED
+        return (
+            self._written([f"{self._probe} up=1 {stamp_ms * self._rules.stamps_in_a_ms}"]).verdict is Verdict.ACCEPTED
+        )
 
     def _written(self, lines: list[str]) -> Answer:
         self.state = replace(self.state, requests=self.state.requests + 1)
@@ -288,7 +303,10 @@ class Sender:
             self._ledger.keep_note(STARTED_NOTE, repr(started_utc_s))
 
     def _rewind(self) -> None:
-        self._ledger.rewind(self._clocks.boot_s() - self._rules.rewind_s)
+        """Go by the last acceptance, not by now: what was accepted just before an outage of hours is at risk, too."""
+        last_s = self._ledger.last_sent_t_boot_s()
+        if last_s is not None:
+            self._ledger.rewind(last_s - self._rules.rewind_s)
         self.state = replace(self.state, rewinds=self.state.rewinds + 1)
 
     def _wait(self, answer: Answer) -> None:
@@ -298,6 +316,17 @@ class Sender:
     def _say(self, up: bool, says: str) -> None:
         since_utc_s = self.state.since_utc_s if self.state.up == up else self._clocks.wall_s()
         self.state = replace(self.state, up=up, says=says, since_utc_s=since_utc_s)
+
+
+def _joined(asides: list[Aside]) -> list[Aside]:
+    """Give rows put aside one by one as spans of neighbours with one reason; the line kept is the last one's."""
+    found: list[Aside] = []
+    for one in asides:
+        if found and found[-1].reason == one.reason and found[-1].place == one.place - 1:
+            found[-1] = replace(one, span=found[-1].span + 1)
+        else:
+            found.append(one)
+    return found
 
 
 def _refuses_all(says: str) -> Answer:

@@ -1,7 +1,7 @@
 """The permit on the wire: a withdrawal is never held back, a renewal names its block."""
 
 from scuffwatch.guard.values import LeaseAction
-from scuffwatch.rig.permit import RENEW_EVERY_S, PermitLine
+from scuffwatch.rig.permit import RENEW_EVERY_S, WITHDRAW_AGAIN_S, PermitLine
 from scuffwatch.wire.protocol import Decoder, Lease
 
 
@@ -21,7 +21,23 @@ def test_renewals_are_thinned_and_withdrawals_are_not() -> None:
     assert line.word(LeaseAction.RENEW, 1, 10.0)
     assert line.word(LeaseAction.RENEW, 2, 10.0 + RENEW_EVERY_S / 2) == b""
     assert lease_in(line.word(LeaseAction.WITHDRAW, 2, 10.0 + RENEW_EVERY_S / 2)).lease_ms == 0
-    assert lease_in(line.word(LeaseAction.WITHDRAW, 2, 10.0 + RENEW_EVERY_S / 2)).lease_ms == 0
+
+
+def test_a_withdrawal_is_repeated_until_the_rig_box_has_latched() -> None:
+    line = PermitLine(150)
+    assert lease_in(line.word(LeaseAction.WITHDRAW, 2, 10.0, latched=True)).lease_ms == 0
+    assert line.word(LeaseAction.WITHDRAW, 2, 10.0 + WITHDRAW_AGAIN_S / 2) == b""
+    assert lease_in(line.word(LeaseAction.WITHDRAW, 2, 10.0 + WITHDRAW_AGAIN_S)).lease_ms == 0
+    assert line.word(LeaseAction.WITHDRAW, 2, 11.0, latched=True) == b""
+    assert lease_in(line.word(LeaseAction.WITHDRAW, 2, 12.0)).lease_ms == 0
+    line.word(LeaseAction.HOLD, 2, 12.0)
+    assert lease_in(line.word(LeaseAction.WITHDRAW, 2, 12.0, latched=True)).lease_ms == 0
+
+
+def test_the_last_word_goes_out_whatever_was_sent_before() -> None:
+    line = PermitLine(150)
+    line.word(LeaseAction.WITHDRAW, 2, 10.0)
+    assert lease_in(line.last_word(2)).lease_ms == 0
 
 
 def test_the_first_renewal_after_a_withdrawal_goes_at_once() -> None:
@@ -38,10 +54,10 @@ def test_hold_says_nothing() -> None:
 def test_every_word_has_a_newer_counter_and_a_restarted_host_goes_on_above() -> None:
     line = PermitLine(150)
     line.continue_from(41)
-    counters = [lease_in(line.word(LeaseAction.WITHDRAW, 1, 10.0)).counter for _ in range(3)]
+    counters = [lease_in(line.word(LeaseAction.WITHDRAW, 1, t_mono_s)).counter for t_mono_s in (10.0, 11.0, 12.0)]
     assert counters == [42, 43, 44]
     line.continue_from(7)
-    assert lease_in(line.word(LeaseAction.WITHDRAW, 1, 10.0)).counter == 45
+    assert lease_in(line.word(LeaseAction.WITHDRAW, 1, 13.0)).counter == 45
 
 
 def test_the_counter_wraps_at_32_bits() -> None:

@@ -32,10 +32,13 @@ class RecordedRig(CoRig):
         storage: Storage | None = None,
         inbox_rules: InboxRules = ROOMY,
         resume_within_s: float = 600.0,
+        lubricants: dict[str, dict[str, float]] | None = None,
     ) -> None:
         super().__init__(scenario)
         values = rig_values("/dev/null", self.machine.settings.identity)
         values["run"]["resume_within_s"] = resume_within_s
+        if lubricants is not None:
+            values["lubricants"] = lubricants
         self.recorder = Recorder(folder, storage=storage, inbox_rules=inbox_rules, rules=WriterRules(space=NO_RESERVE))
         self.found = self.recorder.start()
         self.core = Core(RigSettings.model_validate(values), annotated_toml(values, HEADING), self)

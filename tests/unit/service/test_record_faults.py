@@ -21,7 +21,7 @@ def test_a_run_under_way_goes_on_and_the_alarm_stands_within_two_seconds() -> No
     assert said(rig) == []
     rig.core.store_fault = lambda: FAULT
     rig.wait(2.0)
-    assert said(rig) == ["Alarm Not recorded: normal to unacknowledged (condition true)."]
+    assert said(rig) == ["Alarm Not recorded: normal to unacknowledged (cause present)."]
     assert rig.core.alarms.book.records["record"].says == FAULT
     assert rig.permitted
 

@@ -8,6 +8,7 @@ import pytest
 from pydantic.fields import FieldInfo
 
 from scuffwatch.model.errors import ConfigError
+from scuffwatch.model.settings_file import kind_of
 from scuffwatch.service import settings, settings_doc
 
 ROOT = Path(__file__).parents[3]
@@ -18,8 +19,7 @@ REFUSED = sorted((ROOT / "tests" / "refuse").glob("*.toml"))
 def leaves() -> list[tuple[str, str, FieldInfo]]:
     found = []
     for section, field in settings.RigSettings.model_fields.items():
-        kind: Any = settings.Channel if section == "channels" else field.annotation
-        found += [(section, key, item) for key, item in kind.model_fields.items()]
+        found += [(section, key, item) for key, item in kind_of(field).model_fields.items()]
     return found
 
 

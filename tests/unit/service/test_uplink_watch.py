@@ -115,7 +115,7 @@ def test_the_alarm_comes_after_a_minute_is_recorded_and_its_condition_goes_by_it
     record = rig.core.alarms.book.records[ALARM]
     assert record.state is AlarmState.UNACKNOWLEDGED
     assert record.says == "No alert channel is known to work."
-    assert said(rig) == ["Alarm Alerts silent: normal to unacknowledged (condition true)."]
+    assert said(rig) == ["Alarm Alerts silent: normal to unacknowledged (cause present)."]
     assert rig.permitted
     rig.core.alerts_silent = lambda: ""
     rig.wait(65.0)

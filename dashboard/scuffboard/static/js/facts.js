@@ -144,9 +144,18 @@ export function dataFact(frame, standing) {
   if (standing.state === "lost") return { cls: "f-void lostrow", mark: "lost", far: "LOST", light: age(standing.age_s), beside: frame ? last : [] };
   if (standing.state === "stale") return { cls: "f-void", mark: "stale", far: "STALE", light: frame ? age(standing.age_s) : "", beside: frame ? last : ["no sample yet"] };
   if (standing.silent_rig) return { cls: "f-void", mark: "stale", far: "STALE", light: age(standing.age_s), beside: last };
-  const store = storeWords(frame);
-  if (frame.simulated) return { cls: "", mark: "sim", far: "SIMULATED", beside: store ? ["not recording"] : [] };
-  return { cls: "quiet", mark: "pulse", far: "Live", light: age(standing.age_s), beside: store ? ["not recording"] : [] };
+  const store = storeShort(frame), beside = store ? [store] : [];
+  if (frame.simulated) return { cls: "", mark: "sim", far: "SIMULATED", beside };
+  return { cls: "quiet", mark: "pulse", far: "Live", light: age(standing.age_s), beside };
+}
+
+// More than this waits only where the disk does not keep up: a power cut would take it.
+const UNSAFE_S = 1.5;
+
+export function storeShort(frame) {
+  if (storeWords(frame)) return "not recording";
+  const queue_s = frame?.store?.queue_s;
+  return queue_s > UNSAFE_S ? `${fixed(queue_s, 0)} s not yet on disk` : "";
 }
 
 export function storeWords(frame) {

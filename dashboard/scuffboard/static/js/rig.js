@@ -21,7 +21,7 @@ async function look() {
   if (names.length) put(byId("scenario"), names.join("|"), () => names.map((n) => h("option", { value: n }, n.replaceAll("_", " "))));
 }
 
-const word = (v) => (v === true ? "yes" : v === false ? "no" : typeof v === "number" ? String(Math.round(v * 1000) / 1000) : String(v));
+const word = (v) => (v === true ? "yes" : v === false ? "no" : typeof v === "number" ? String(Math.round(v * 1000) / 1000) : v === null ? "–" : String(v).replaceAll("_", " "));
 
 for (const button of document.querySelectorAll("[data-do]")) {
   button.addEventListener("click", () => {
