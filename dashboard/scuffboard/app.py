@@ -10,9 +10,10 @@ from flask import Flask, current_app, jsonify, render_template, request
 from flask.typing import ResponseReturnValue
 from werkzeug.exceptions import HTTPException
 
-from scuffboard import commands, live, pages, panel, runs, security
+from scuffboard import commands, live, pages, panel, rigs, runs, security
 from scuffboard.core_link import Send, Source, command_sender
-from scuffboard.hub import LiveHub
+from scuffboard.hub import LiveHub, finite
+from scuffboard.rig_source import RigFile
 from scuffboard.run_verify import Verify
 from scuffboard.settings import BoardSettings
 from scuffwatch.control.client import LiveClient
@@ -38,7 +39,7 @@ class Outside:
 
 
 def create_app(settings: BoardSettings, outside: Outside | None = None) -> Flask:
-    """Give the application with its live hub started; the hub is `app.extensions["hub"]` and must be closed."""
+    """Give the application with its live hubs started; they are `app.extensions["hubs"]` and must be closed."""
     given = outside or Outside()
     app = Flask(__name__)
     app.json.sort_keys = False  # type: ignore[attr-defined]
@@ -46,12 +47,15 @@ def create_app(settings: BoardSettings, outside: Outside | None = None) -> Flask
     archive = given.archive if given.archive is not None else Archive(settings.data_dir)
     core = LiveClient(settings.live_path)
     hub = LiveHub(given.source or core.latest, settings.viewers_cap, runs.climb_seed(archive), core.close)
-    app.extensions["hub"] = hub
+    rigs_hub = hub_of_rigs(settings)
+    app.extensions["hub"], app.extensions["rigs_hub"] = hub, rigs_hub
+    app.extensions["hubs"] = [made for made in (hub, rigs_hub) if made is not None]
     app.register_blueprint(live.make_blueprint(hub))
     app.register_blueprint(
         commands.make_blueprint(given.send or command_sender(settings.command_path), read_only=settings.read_only)
     )
     app.register_blueprint(pages.make_blueprint())
+    app.register_blueprint(rigs.make_blueprint(rigs_hub))
     app.register_blueprint(runs.make_blueprint(archive, given.verify or partial(verify_run, settings.data_dir)))
     if settings.panel_path is not None:
         app.register_blueprint(panel.make_blueprint(settings.panel_path))
@@ -59,8 +63,16 @@ def create_app(settings: BoardSettings, outside: Outside | None = None) -> Flask
     app.register_error_handler(HTTPException, show_error)
     app.register_error_handler(ScuffwatchError, show_refusal)
     app.register_error_handler(Exception, show_fault)
-    hub.start()
+    for made in app.extensions["hubs"]:
+        made.start()
     return app
+
+
+def hub_of_rigs(settings: BoardSettings) -> LiveHub | None:
+    """Give the hub of the page of all rigs, or None where no list is set."""
+    if settings.rigs_path is None:
+        return None
+    return LiveHub(RigFile(settings.rigs_path).latest, settings.viewers_cap, reduce=finite)
 
 
 def wants_json() -> bool:

@@ -33,6 +33,7 @@ Json = dict[str, Any]
 _log = logging.getLogger(__name__)
 SeedRow = tuple[int, float, dict[str, float], dict[str, float]]
 Seed = Callable[[Json], list[SeedRow]]
+Reduce = Callable[[Json], Json]
 
 
 class ViewersFull(Exception):
@@ -72,10 +73,16 @@ class LiveHub:
         viewers_cap: streams served at once.
         seed: gives the rows of a run that was open before this server started, oldest first.
         release: called when the thread has ended, to let go of the source.
+        reduce: gives what pages need of a snapshot; `reduce_snapshot` where it is None.
     """
 
     def __init__(
-        self, source: Source, viewers_cap: int, seed: Seed | None = None, release: Callable[[], None] | None = None
+        self,
+        source: Source,
+        viewers_cap: int,
+        seed: Seed | None = None,
+        release: Callable[[], None] | None = None,
+        reduce: Reduce | None = None,
     ) -> None:
         self.viewers_cap = viewers_cap
         self.viewers = 0
@@ -85,6 +92,7 @@ class LiveHub:
         self.generation = 0
         self.server_id = secrets.token_hex(4)
         self._source, self._seed, self._release = source, seed, release
+        self._reduce = reduce or reduce_snapshot
         self._climb = ClimbHistory()
         self._news = threading.Condition()
         self._number = 0
@@ -181,7 +189,7 @@ class LiveHub:
         urgent = what_cannot_wait(snapshot)
         if urgent != self._urgent or now_s - self._published_s >= FRAME_PERIOD_S * 0.9:
             self._urgent = urgent
-            self._publish("frame", {**reduce_snapshot(snapshot), "t_made_s": round(made_s, 3)}, now_s)
+            self._publish("frame", {**self._reduce(snapshot), "t_made_s": round(made_s, 3)}, now_s)
         self._grow_climb(snapshot)
 
     def _grow_climb(self, snapshot: Json) -> None:

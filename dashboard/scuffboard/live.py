@@ -1,6 +1,7 @@
-"""The live stream and the climb, served to the pages.
+"""The live streams and the climb, served to the pages.
 
-Gives `/live` (server-sent events), `/viewers` (is there room) and `/history` (the run so far).
+Gives, for each hub below a path of its own, `/live` (server-sent events) and `/viewers` (is there room); and `/history`
+(the run so far).
 """
 
 from collections.abc import Iterator
@@ -31,11 +32,10 @@ class Stream:
             self._hub.leave(self._viewer)
 
 
-def make_blueprint(hub: LiveHub) -> Blueprint:
-    """Give the live routes over one hub."""
-    blueprint = Blueprint("live", __name__)
+def add_stream(blueprint: Blueprint, hub: LiveHub, below: str = "") -> None:
+    """Add the stream of one hub, and whether there is room on it."""
 
-    @blueprint.get("/live")
+    @blueprint.get(f"{below}/live")
     def live() -> Response | tuple[Response, int, dict[str, str]]:
         check_reader_origin()
         try:
@@ -48,9 +48,15 @@ def make_blueprint(hub: LiveHub) -> Blueprint:
         response.call_on_close(stream.close)
         return response
 
-    @blueprint.get("/viewers")
+    @blueprint.get(f"{below}/viewers")
     def viewers() -> Response:
         return jsonify(viewers=hub.viewers, cap=hub.viewers_cap, missed=hub.missed_frames)
+
+
+def make_blueprint(hub: LiveHub) -> Blueprint:
+    """Give the live routes over the core's hub."""
+    blueprint = Blueprint("live", __name__)
+    add_stream(blueprint, hub)
 
     @blueprint.get("/history")
     def history() -> Response:

@@ -36,6 +36,7 @@ def parser() -> argparse.ArgumentParser:
     p.add_argument("--touch", action=argparse.BooleanOptionalAction, default=False, help="the wall is a touch screen")
     p.add_argument("--read-only", action="store_true", help="refuse every command but the stop request")
     p.add_argument("--sim-panel", type=Path, metavar="PATH", help="panel socket of the simulated rig")
+    p.add_argument("--rigs", type=Path, metavar="FILE", help="list of all rigs, as scuffwatch uplink --wall writes it")
     p.add_argument("--viewers", type=int, default=24, help="live streams served at once")
     return p
 
@@ -57,6 +58,7 @@ def settings_of(arguments: argparse.Namespace) -> BoardSettings:
         touch=arguments.touch,
         read_only=arguments.read_only,
         panel_path=arguments.sim_panel,
+        rigs_path=arguments.rigs,
         viewers_cap=arguments.viewers,
         allowed_hosts=frozenset(names),
     )
@@ -90,18 +92,20 @@ def serve(settings: BoardSettings) -> None:
     from scuffboard.app import create_app
 
     app = create_app(settings)
-    hub = app.extensions["hub"]
+    hubs = app.extensions["hubs"]
     server = make_server(app, settings)
 
     def stop(signal_number: int, frame: FrameType | None) -> None:
-        hub.end_streams()
+        for hub in hubs:
+            hub.end_streams()
         raise KeyboardInterrupt
 
     signal.signal(signal.SIGTERM, stop)
     signal.signal(signal.SIGINT, stop)
     print(f"scuffboard: pages at http://{settings.host}:{server.effective_port}/", flush=True)
     server.run()
-    hub.close()
+    for hub in hubs:
+        hub.close()
     server.close()
 
 

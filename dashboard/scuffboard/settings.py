@@ -22,7 +22,8 @@ class BoardSettings:
         touch: whether the wall monitor is a touch screen; only then it carries the stop request.
         read_only: whether every command but the stop request is refused.
         panel_path: socket of the simulated rig's panel, or None where there is none.
-        viewers_cap: live streams served at once; further ones are told so.
+        rigs_path: list of all rigs that `scuffwatch uplink --wall FILE` writes, or None where none is shown.
+        viewers_cap: live streams served at once, of the rig and of all rigs each; further ones are told so.
         allowed_hosts: names a browser may use for this server, lower case, without port.
     """
 
@@ -36,10 +37,11 @@ class BoardSettings:
     touch: bool = False
     read_only: bool = False
     panel_path: Path | None = None
+    rigs_path: Path | None = None
     viewers_cap: int = 24
     allowed_hosts: frozenset[str] = frozenset({"localhost", "127.0.0.1", "[::1]"})
 
     @property
     def threads(self) -> int:
         """Give the number of server threads: one for each stream, and spare ones for pages."""
-        return self.viewers_cap + SPARE_THREADS
+        return self.viewers_cap * (1 if self.rigs_path is None else 2) + SPARE_THREADS

@@ -29,6 +29,7 @@ class Board:
     url: str
     hub: Any
     core: StandInCore
+    app: Any
 
 
 def settings_for(folder: Path, **changes: Any) -> BoardSettings:
@@ -41,14 +42,15 @@ def settings_for(folder: Path, **changes: Any) -> BoardSettings:
 def serving(core: StandInCore, settings: BoardSettings, archive: Any = None) -> Iterator[Board]:
     """Serve until the block ends."""
     app = create_app(settings, Outside(archive=archive or FakeArchive()))
-    hub = app.extensions["hub"]
+    hub, hubs = app.extensions["hub"], app.extensions["hubs"]
     server = make_server(app, settings)
     thread = threading.Thread(target=server.run, name="page server")
     thread.start()
     try:
-        yield Board(f"http://127.0.0.1:{server.effective_port}", hub, core)
+        yield Board(f"http://127.0.0.1:{server.effective_port}", hub, core, app)
     finally:
-        hub.close()
+        for made in hubs:
+            made.close()
         server.task_dispatcher.shutdown()
         server.trigger.pull_trigger(lambda: server.asyncore.close_all(server._map, ignore_all=True))
         thread.join()

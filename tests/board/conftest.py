@@ -59,7 +59,8 @@ def make_app(tmp_path: Path, desk: Desk) -> Iterator[Any]:
 
     yield make
     for app in made:
-        app.extensions["hub"].close()
+        for hub in app.extensions["hubs"]:
+            hub.close()
 
 
 @pytest.fixture

@@ -18,7 +18,7 @@ COMMAND = {"X-Scuffboard": "1", "Content-Type": "application/json"}
 GET_PATHS = (
     "/", "/wall", "/bench", "/alarms", "/settings", "/rig", "/rig/status", "/runs", "/runs/2026-03-11-rig2-03",
     "/runs/2026-03-11-rig2-03/export", "/runs/2026-03-11-rig2-03/envelope?channel=motor_current_a&t0=0&t1=10",
-    "/runs/2026-03-11-rig2-03/verify", "/last-test", "/history", "/viewers", "/static/js/wall.js", "/nothing",
+    "/runs/2026-03-11-rig2-03/verify", "/last-test", "/rigs", "/history", "/viewers", "/static/js/wall.js", "/nothing",
     "/runs/nothing",
 )  # fmt: skip
 COMMANDS = ("open_run", "close_run", "mark", "note", "observe", "acknowledge", "stop_request", "tare")

@@ -34,6 +34,8 @@ def test_a_tile_a_rig_with_its_age(tmp_path: Path) -> None:
     two, three = made.snapshot(101.5, 1000.0)["rigs"]
     assert (two["permit"], two["run"], two["age_s"], two["live"]) == ("tripped", "2026-03-12-rig2-01", 1.5, True)
     assert two["first_out"].startswith("Scuffing onset")
+    assert (two["first_out_kind"], two["alarms"]) == ("scuffing_onset", 3)
+    assert two["alarm"] == {"priority": "T", "state": "latched, unacknowledged", "says": two["first_out"]}
     assert (three["online"], three["why"], three["live"]) == (False, "will", False)
     assert made.snapshot(100.0 + STALE_S, 1000.0)["rigs"][0]["live"] is False
 
@@ -42,10 +44,38 @@ def test_foreign_messages_are_refused_and_the_number_of_rigs_is_bounded(tmp_path
     made = wall(tmp_path / "wall.json")
     for payload in (b"", b"{", b"[]", b'{"v":2,"online":true}', b'{"v":1,"online":"yes","rig":"x"}', b"[" * 100_000):
         made.take("scuffwatch/x/state", payload, 1.0)
-    assert made.refused == 6
+    made.take("scuffwatch/" + "x" * 300 + "/state", state("rig"), 1.0)
+    assert made.refused == 7
     for number in range(RIGS_MAX + 10):
         made.take(f"scuffwatch/{number}/state", state("rig"), 1.0)
     assert len(made.snapshot(1.0, 1.0)["rigs"]) == RIGS_MAX
+
+
+def test_no_rig_can_take_the_name_of_another(tmp_path: Path) -> None:
+    made = wall(tmp_path / "wall.json")
+    for topic in ("scuffwatch/rig2/state", "scuffwatch/rig3/state", "odd"):
+        made.take(topic, state("rig 2"), 1.0)
+    named = {tile["topic"]: tile["rig"] for tile in made.snapshot(1.0, 1.0)["rigs"]}
+    assert named == {"scuffwatch/rig2/state": "rig 2", "scuffwatch/rig3/state": "rig3", "odd": "odd"}
+
+
+def test_an_alarm_that_was_put_aside_calls_nobody() -> None:
+    told = json.loads(state("rig", "tripped"))
+    told["alarms"] = [told["alarms"][1] | {"state": "shelved"}, told["alarms"][2], {"priority": "T"}, 7]
+    tile = checked(json.dumps(told).encode())
+    assert tile is not None
+    assert (tile["alarms"], tile["alarm"]["says"]) == (1, told["alarms"][1]["says"])
+
+
+def test_half_a_letter_from_the_broker_and_a_folder_that_comes_late_do_not_end_the_writing(tmp_path: Path) -> None:
+    path = tmp_path / "late" / "wall.json"
+    made = wall(path)
+    made.take("scuffwatch/rig/state", b'{"v":1,"online":true,"rig":"\\ud800 rig"}', 1.0)
+    made.write(made.snapshot(2.0, 1000.0))
+    assert not path.exists()
+    path.parent.mkdir()
+    made.write(made.snapshot(3.0, 1000.0))
+    assert json.loads(path.read_text(encoding="utf-8"))["rigs"][0]["rig"] == "? rig"
 
 
 @given(st.binary(max_size=200) | st.recursive(st.none() | st.text() | st.integers(), st.lists, max_leaves=5).map(

@@ -67,7 +67,8 @@ def state(rig: str, seen: Seen, beat: int, t_wall_utc_s: float, silent_s: float)
     told: Json = {
         "v": VERSION, "rig": rig, "online": True, "why": "", "beat": beat, "t_wall_utc_s": round(t_wall_utc_s, 3),
         "core": core, "core_age_s": round(seen.age_s, 2), "permit": None, "since_utc_s": None, "acknowledged": None,
-        "first_out": None, "recorded": None, "link_up": None, "simulated": None, "run": None, "alarms": [],
+        "first_out": None, "first_out_kind": None, "recorded": None, "link_up": None, "simulated": None, "run": None,
+        "alarms": [],
     }  # fmt: skip
     return told if picture is None else told | _known(picture)
 
@@ -80,6 +81,7 @@ def _known(picture: Picture) -> Json:
         "since_utc_s": permit["since_utc_s"],
         "acknowledged": permit["acknowledged"],
         "first_out": None if first_out is None else first_out["says"],
+        "first_out_kind": None if first_out is None else first_out["kind"],
         "recorded": permit["recorded"],
         "link_up": picture["link"]["up"],
         "simulated": picture["simulated"],

@@ -8,8 +8,9 @@ const FROZEN_LEADER_MS = 3000;
 const HEARTBEAT_MS = 1000;
 
 class Stream {
-  constructor(give) {
+  constructor(give, below) {
     this.give = give;
+    this.below = below;
     this.tries = 0;
     this.timer = null;
     this.full = null;
@@ -20,7 +21,7 @@ class Stream {
   open() {
     let heard = false;
     this.lastMs = performance.now();
-    this.source = new EventSource("/live");
+    this.source = new EventSource(`${this.below}/live`);
     this.source.onopen = () => { heard = true; this.lastMs = performance.now(); this.give({ kind: "way", state: "open" }); };
     this.source.onerror = () => this.fail(heard);
     for (const kind of ["frame", "still"]) {
@@ -45,7 +46,7 @@ class Stream {
 
   async askWhether(wait) {
     try {
-      const room = await (await fetch("/viewers", { cache: "no-store" })).json();
+      const room = await (await fetch(`${this.below}/viewers`, { cache: "no-store" })).json();
       this.full = room.viewers >= room.cap ? `${room.cap}` : null;
     } catch { this.full = null; }
     if (this.source === null && this.full) this.give({ kind: "way", state: "full", retry_ms: wait, cap: this.full });
@@ -54,17 +55,13 @@ class Stream {
   close() { clearTimeout(this.timer); clearInterval(this.watch); this.source?.close(); this.source = null; }
 }
 
-function alone(receive) {
-  new Stream(receive);
-}
-
-function shared(receive) {
-  const channel = new BroadcastChannel(NAME);
+function shared(receive, below) {
+  const name = NAME + below, channel = new BroadcastChannel(name);
   let heardMs = performance.now(), leading = false;
   channel.onmessage = ({ data }) => { heardMs = performance.now(); if (data.kind !== "beat") receive(data); };
-  const lead = (options) => navigator.locks.request(NAME, options, () => new Promise(() => {
+  const lead = (options) => navigator.locks.request(name, options, () => new Promise(() => {
     leading = true;
-    lead.stream = new Stream((message) => { receive(message); channel.postMessage(message); });
+    lead.stream = new Stream((message) => { receive(message); channel.postMessage(message); }, below);
     lead.beat = setInterval(() => channel.postMessage({ kind: "beat" }), HEARTBEAT_MS);
   })).catch(() => {
     leading = false;
@@ -82,7 +79,8 @@ function shared(receive) {
   }, 1000);
 }
 
-export function listen(receive) {
-  if (navigator.locks && globalThis.BroadcastChannel) shared(receive);
-  else alone(receive);
+// Listens to the stream below a path: of the rig itself, or of all rigs.
+export function listen(receive, below = "") {
+  if (navigator.locks && globalThis.BroadcastChannel) shared(receive, below);
+  else new Stream(receive, below);
 }

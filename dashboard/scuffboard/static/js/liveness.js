@@ -41,3 +41,17 @@ export class Liveness {
 
   age_ms(now_ms) { return now_ms - (this.lastFrame ?? this.opened) + this.delay_ms; }
 }
+
+// How long something that the server looks at for us has stood still: by this page's own clock since it last moved, or by
+// what the server has seen, whichever is longer. What has never been seen to move is infinitely old.
+export class Moving {
+  constructor() { this.moved = null; this.movedMs = -Infinity; this.toldMs = Infinity; this.frameMs = -Infinity; }
+
+  look(moved, still_s, now_ms) {
+    if (moved !== this.moved) { this.moved = moved; this.movedMs = now_ms; }
+    this.toldMs = still_s === null ? Infinity : still_s * 1000;
+    this.frameMs = now_ms;
+  }
+
+  age_ms(now_ms) { return Math.max(now_ms - this.movedMs, this.toldMs + now_ms - this.frameMs); }
+}

@@ -8,8 +8,9 @@ import { clock, offsetName } from "./format.js";
 const TICK_MS = 100;
 
 export class Page {
-  constructor(name) {
+  constructor(name, below = "") {
     this.name = name;
+    this.below = below;
     this.frame = null;
     this.live = new Liveness(performance.now());
     this.listeners = { draw: [], frame: [] };
@@ -23,7 +24,7 @@ export class Page {
     hydrateMarks();
     themeButtons();
     this.stopButtons();
-    listen((message) => this.receive(message));
+    listen((message) => this.receive(message), this.below);
     setInterval(() => this.tick(), TICK_MS);
     document.fonts.ready.then(() => this.tick());
   }
@@ -65,14 +66,20 @@ export class Page {
   }
 
   speak(standing) {
+    const [text, urgent] = this.words(standing);
+    if (text === this.spoken) return;
+    this.spoken = text;
+    say(text, urgent);
+  }
+
+  // What is read out when it changes, and whether it interrupts; a page of many rigs has words of its own.
+  words(standing) {
     const permit = this.frame?.permit?.state;
     const text = standing.state === "lost" ? "No connection. Display not valid. Look at the rig."
       : standing.state === "stale" ? "No new data. Display not valid. Look at the rig."
       : permit === "tripped" && this.frame.permit.first_out?.kind !== "start_up" ? `Tripped. ${this.frame.permit.first_out?.says || ""}`
       : permit === "permitted" ? "Permitted." : "";
-    if (text === this.spoken) return;
-    this.spoken = text;
-    say(text, text !== "Permitted.");
+    return [text, text !== "Permitted."];
   }
 
   async command(name, fields = {}) {
