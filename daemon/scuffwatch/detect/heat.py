@@ -1,6 +1,7 @@
 """Heat to come: a temperature that will pass its limit if it goes on rising as it does.
 
-Reads slices, gives a warning with the time left. The limit itself is a `HardLimit`.
+Reads slices, gives a warning with the time left. The limit itself is a `HardLimit`. Specimens warm up after every start
+and every weight, fast at first and ever slower; such a rise is told from one that goes on by how its rate has changed.
 """
 
 import math
@@ -15,6 +16,10 @@ from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 
 _TICK_S = 0.1
 _HOLE_S = 0.5
+_RATES_EVERY_S, _RATES_S = 1.0, 20.0
+"""The rate is compared with that of 20 s before: a specimen that warms up takes tens of seconds and more."""
+_BEGUN_SHARE = 0.5
+"""A rate of which less than this was there 20 s before has only just begun."""
 _TRIP_RISE_SHARE, _NEAR_RISE_SHARE, _VERY_NEAR_K = 0.25, 0.1, 1.0
 """So near to the limit a quarter of the rise that counts far from it will do, and within a kelvin a tenth."""
 
@@ -27,12 +32,13 @@ class HeatParams:
         channel: name of a temperature.
         limit_degc: the trip limit that it must not reach.
         window_s: length of the fit; nothing is said before it is full.
-        horizon_s: a warning where the limit is nearer than this; it has cleared beyond twice of it.
+        horizon_s: a warning where the limit is nearer than this and the rise goes on as it does, or slows down too
+            little; it has cleared beyond twice of it.
         min_rise_k: rise over the window below which it is noise or wander, K. 0.5 °C steps and a wander of 0.2-0.8 °C
             are usual.
         on_delay_s: how long the forecast must hold, without a break.
         trip_horizon_s, trip_band_k: a trip where the limit is nearer than this in time and in temperature: the sensor
-            lags behind what it measures.
+            lags behind what it measures. Nearer than this in time a rise is warned of that has only just begun.
     """
 
     channel: str
@@ -54,7 +60,7 @@ class HeatForecast:
     Args:
         params: see `HeatParams`.
 
-    What survives a call: the window, how many fits in a row agreed, and what stands.
+    What survives a call: the window, the rates of the last 20 s, how many fits in a row agreed, and what stands.
 
     Attributes:
         standing: the finding, while its condition is true.
@@ -66,6 +72,8 @@ class HeatForecast:
         self._weights = [k - (self._n - 1) / 2 for k in range(self._n)]
         self._spread = math.fsum(w * w for w in self._weights)
         self._values: deque[float] = deque(maxlen=self._n)
+        self._rates_k_s: deque[float] = deque(maxlen=round(_RATES_S / _RATES_EVERY_S) + 1)
+        self._fits = 0
         self._place = (0, 0)
         self.reset()
 
@@ -82,14 +90,31 @@ class HeatForecast:
             return ()
         missed_s = (place[1] - self._place[1] - 1) * stride * s.duration_s
         if place[0] != self._place[0] or not 0.0 <= missed_s <= _HOLE_S:
-            self._values.clear()
+            self._forget()
         self._place = place
         channel = s.channels.get(self._params.channel)
         if channel is None or channel.quality is Quality.BAD:
-            self._values.clear()
+            self._forget()
             return ()
         self._values.append(channel.mean)
         return self._judge(s, stride * s.duration_s) if len(self._values) == self._n else ()
+
+    def _forget(self) -> None:
+        self._values.clear()
+        self._rates_k_s.clear()
+        self._fits = 0
+
+    def _goes_on(self, rate_k_s: float, now_degc: float) -> bool:
+        """Say whether the rise will reach the limit if it goes on slowing down as it has since its fastest in 20 s."""
+        rates_k_s = self._rates_k_s
+        if len(rates_k_s) < (rates_k_s.maxlen or 0) or rates_k_s[0] < _BEGUN_SHARE * rate_k_s:
+            return False
+        peak_k_s = max(rates_k_s)
+        if peak_k_s <= rate_k_s:
+            return True
+        since_peak_s = max(1, len(rates_k_s) - 1 - rates_k_s.index(peak_k_s)) * _RATES_EVERY_S
+        memory_s = since_peak_s / math.log(peak_k_s / rate_k_s)
+        return now_degc + rate_k_s * memory_s >= self._params.limit_degc
 
     def _judge(self, s: Slice, spacing_s: float) -> tuple[Finding, ...]:
         p, values = self._params, self._values
@@ -98,7 +123,11 @@ class HeatForecast:
         rising = rate_k_s * p.window_s >= p.min_rise_k and now_degc < p.limit_degc
         left_s = (p.limit_degc - now_degc) / rate_k_s if rising else math.inf
         needed = max(1, round(p.on_delay_s / spacing_s))
-        self._ahead = self._ahead + 1 if left_s <= p.horizon_s else 0
+        if self._fits % max(1, round(_RATES_EVERY_S / spacing_s)) == 0:
+            self._rates_k_s.append(rate_k_s)
+        self._fits += 1
+        soon = left_s <= p.trip_horizon_s or (left_s <= p.horizon_s and self._goes_on(rate_k_s, now_degc))
+        self._ahead = self._ahead + 1 if soon else 0
         self._near = self._near + 1 if self._is_near(now_degc, rate_k_s) else 0
         self._clear = self._clear + 1 if left_s > 2.0 * p.horizon_s and now_degc < p.limit_degc else 0
         if self._clear >= needed:

@@ -18,6 +18,9 @@ _LIGHT_SHARE = 0.3
 _QUIET_S = 2.0
 _ABOVE_SIGMAS, _BELOW_SIGMAS = 8.0, 4.0
 """A drag stands out of its noise from the first on, and no longer below the second."""
+_MEAN_MEMORY_S = 1.0
+_MEAN_ABOVE_SIGMAS, _MEAN_BELOW_SIGMAS = 3.0, 2.0
+"""The same for its mean over a second, which is steadier: at this much its floor leaves a rise to be seen."""
 _IDLE_MEMORY_S = 2.0
 _LEAST_SHARE = 0.02
 _STATED_IDLE_SHARE, _OWN_IDLE_SHARE = 0.05, 0.02
@@ -48,16 +51,31 @@ class Drag:
         noise: standard deviation of y from the channel's own noise.
         fresh: whether it is new in the slice.
         is_above_noise: whether the drag stands out of its noise.
+        mean_is_above_noise: whether its mean over a second does.
     """
 
-    __slots__ = ("_idle", "_idle_rate", "_noise", "drag", "fresh", "is_above_noise", "noise", "y")
+    __slots__ = (
+        "_idle",
+        "_idle_rate",
+        "_mean",
+        "_mean_rate",
+        "_noise",
+        "drag",
+        "fresh",
+        "is_above_noise",
+        "mean_is_above_noise",
+        "noise",
+        "y",
+    )
 
     def __init__(self) -> None:
         self._idle = math.nan
         self._idle_rate = Rate(_IDLE_MEMORY_S)
+        self._mean = 0.0
+        self._mean_rate = Rate(_MEAN_MEMORY_S)
         self._noise = Noise()
         self.drag = self.y = self.noise = math.nan
-        self.fresh = self.is_above_noise = False
+        self.fresh = self.is_above_noise = self.mean_is_above_noise = False
 
     def read(self, drag: float, fresh: bool, load_n: float, dt_s: float, least: float = 0.0) -> None:
         """Take the slice's drag (NaN where there is none) and load (1 where none was ever measured)."""
@@ -72,6 +90,9 @@ class Drag:
         sigma = self._noise.sigma
         times = _BELOW_SIGMAS if self.is_above_noise else _ABOVE_SIGMAS
         self.is_above_noise = drag > max(times * sigma, least)
+        self._mean += (drag - self._mean) * self._mean_rate.share(dt_s)
+        times = _MEAN_BELOW_SIGMAS if self.mean_is_above_noise else _MEAN_ABOVE_SIGMAS
+        self.mean_is_above_noise = self._noise.is_known and self._mean > max(times * sigma, least)
         drag = max(drag, 0.0)
         self.drag = drag
         floor = max(_FLOOR_SIGMAS * sigma, _LEAST_SHARE * drag, least, 1e-9)
@@ -81,6 +102,7 @@ class Drag:
     def learn_idle(self, drag: float, dt_s: float) -> None:
         """Take the drag of an unloaded contact on a turning ring."""
         self.drag = self.y = math.nan
+        self._mean, self.mean_is_above_noise = 0.0, False
         if drag != drag:
             return
         if self._idle != self._idle:
@@ -160,7 +182,7 @@ class Mechanics:
         if friction.y != friction.y:
             self._quiet_s = _QUIET_S
             return True
-        if friction.is_above_noise:
+        if friction.is_above_noise or friction.mean_is_above_noise:
             self._quiet_s = 0.0
             return True
         if self.load_n < _LIGHT_SHARE * self._largest_n or not self._largest_n:

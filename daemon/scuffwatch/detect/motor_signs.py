@@ -16,7 +16,7 @@ _LEAST_COEFFICIENT = 0.02
 _LEAST_FORCE_N = 5.0
 _LEAD_SLICES = 3
 _MATURE_S = 1.0
-DOWN_SHARE = 0.6
+DOWN_SHARE = 0.65
 _RISEN_RATIO = 1.15
 _AS_AT_START = 0.9
 _UNUSUAL_LOW = 0.8
@@ -25,6 +25,8 @@ _BLIND_SHARE = 0.72
 _EXPLAINS_RATIO = 1.3
 _FALLEN_SHARE = 0.6
 _NOISY_SHARE, _LEVEL_MEMORY_S = 0.3, 0.2
+_STEADY_SHARE = 0.1
+"""Of its usual value; a running motor's current with no more noise is held against it as it is: a mean misses a dip."""
 
 
 class MotorSigns:
@@ -73,6 +75,7 @@ class MotorSigns:
         self.on = self.off = 0
         self._noise = Noise()
         self._level_a, self._level_rate = 0.0, Rate(_LEVEL_MEMORY_S)
+        self._running_noise = Noise()
         self.forget()
 
     def forget(self) -> None:
@@ -138,6 +141,8 @@ class MotorSigns:
     def learn(self, dt_s: float) -> None:
         """Learn from a slice in which the motor runs as it should; with an unusual current slowly."""
         self.usual_speed_rpm.learn(self.speed_rpm, dt_s)
+        if self.current_new:
+            self._running_noise.learn(self.current_a, dt_s)
         share = self.current_share
         unusual = not self.friction_explains
         slower = _UNUSUAL_SLOWER if unusual and (share > self._params.up_ratio or share < _UNUSUAL_LOW) else 1.0
@@ -162,7 +167,10 @@ class MotorSigns:
         else:
             self.up = self.up_new = 0
         self.risen = self.risen + 1 if current > _RISEN_RATIO * usual else 0
-        self.down = self.down + 1 if self._level_a < DOWN_SHARE * usual else 0
+        running = self._running_noise
+        is_steady = not running.is_known or running.sigma <= _STEADY_SHARE * usual
+        steady_a = current if is_steady else self._level_a
+        self.down = self.down + 1 if steady_a < DOWN_SHARE * usual else 0
         if self.speed_rpm == self.speed_rpm:
             self.alone = self.alone_new = 0
         elif self.is_against_friction or (not self.current_beyond and self._is_beyond_explained(at_limit)):

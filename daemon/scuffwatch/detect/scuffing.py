@@ -73,7 +73,7 @@ class ScuffParams:
     weight_times: float = 2.5
     weights_least: int = 2
     no_weight: NoWeightParams = NoWeightParams()  # noqa: RUF009 - frozen, and holds nothing that is not
-    beyond_s: float = 0.05
+    beyond_s: float = 0.1
     beyond_unseen_s: float = 1.0
     rise: float = 0.30
     weak_rise: float = 0.45
@@ -356,11 +356,14 @@ class ScuffWatch:
         if phase is not Phase.FOLLOW:
             return None
         is_friction = track is self._friction
-        limit = p.rise if others and all(seen.kind is Kind.THERMAL for seen in others) else p.warn_rise
+        # Where stick-slip has been told, unrest is its own and says nothing of scuffing.
+        swings = self._since_stick_slip_s < _SWING_APART_S
+        kinds = {seen.kind for seen in others} - ({Kind.VARIABILITY} if swings else set())
+        limit = p.rise if kinds == {Kind.THERMAL} else p.warn_rise
         near = not self._unseen_is_open and track.rise >= limit and track.low_rise >= p.warn_low_rise
-        if near and others:
+        if near and kinds:
             return Rise(is_friction, track.rise, limit)
-        restless = bool(others) or track.restless >= p.crept_unrest
+        restless = bool(kinds) or (track.restless >= p.crept_unrest and not swings)
         if track.crept >= p.crept and restless and track.low_rise > 0.0:
             return Rise(is_friction, track.crept, p.crept)
         return None

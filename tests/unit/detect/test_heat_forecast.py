@@ -24,8 +24,8 @@ def ramp(from_degc: float, rate_k_s: float, lasts_s: float) -> list[float]:
 
 
 def test_it_warns_with_the_time_left() -> None:
-    ((index, finding),) = run(HeatForecast(PARAMS), ramp(40.0, 1.0, 75.0))
-    now_degc = 40.0 + 0.01 * index
+    ((index, finding),) = run(HeatForecast(PARAMS), ramp(20.0, 1.0, 94.0))
+    now_degc = 20.0 + 0.01 * index
     assert (finding.kind, finding.level) == (FindingKind.OVERHEAT, Level.WARN)
     left_s = finding.evidence[1].value
     assert left_s == pytest.approx(120.0 - now_degc, abs=0.01)
@@ -57,6 +57,33 @@ def test_wander_and_quantisation_are_no_rise() -> None:
     # this project's detection design: 0.2-0.8 °C wander with no fault, 0.5 °C quantisation.
     values = [round((110.0 + 0.8 * math.sin(k / 500)) * 2) / 2 for k in range(60_000)]
     assert run(HeatForecast(PARAMS), values) == []
+
+
+def warming(from_degc: float, by_k: float, memory_s: float, lasts_s: float) -> list[float]:
+    return [from_degc + by_k * (1.0 - math.exp(-k * 0.01 / memory_s)) for k in range(round(lasts_s * 100))]
+
+
+@pytest.mark.parametrize("memory_s", [40.0, 60.0, 120.0])
+@pytest.mark.parametrize("rest_s", [0.0, 60.0])
+def test_a_specimen_that_warms_up_to_below_the_limit_is_no_warning(memory_s: float, rest_s: float) -> None:
+    """By a straight line it would reach 120 °C within the minute, at 1 K/s and more; it settles 10 K below."""
+    values = ramp(40.0, 0.0, rest_s) + warming(40.0, 70.0, memory_s, 300.0)
+    assert run(HeatForecast(PARAMS), values) == []
+
+
+def test_a_specimen_that_warms_up_to_above_the_limit_is_warned_of_in_time() -> None:
+    values = warming(40.0, 110.0, 60.0, 100.0)
+    passes = next(k for k, value in enumerate(values) if value >= 120.0)
+    first = run(HeatForecast(PARAMS), values)[0]
+    assert first[1].level is Level.WARN
+    assert 20.0 <= (passes - first[0]) * 0.01 <= 60.0
+
+
+def test_a_rise_that_has_only_just_begun_is_warned_of_twenty_seconds_ahead() -> None:
+    ((index, finding), *_) = run(HeatForecast(PARAMS), ramp(60.0, 0.0, 40.0) + ramp(60.0, 4.0, 14.5))
+    assert finding.level is Level.WARN
+    assert finding.evidence[1].value <= 20.0
+    assert 120.0 - (60.0 + 4.0 * (index * 0.01 - 40.0)) > 15.0
 
 
 def test_nothing_is_said_across_a_hole() -> None:
