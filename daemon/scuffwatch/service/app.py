@@ -51,10 +51,12 @@ class Paths:
     Attributes:
         rig_file: settings.
         data: data folder; the sockets live in it.
+        command_group: who may use the command socket, by name; empty for the group of the core.
     """
 
     rig_file: Path
     data: Path
+    command_group: str = ""
 
     @property
     def live(self) -> Path:
@@ -89,7 +91,9 @@ class App:
         self.desk = Desk(self.core, self._next_run_name)
         self._snapshots = SnapshotSource()
         self._inbox = Inbox()
-        self._endpoint = Endpoint(paths.live, paths.command, self._snapshots, self._inbox)
+        self._endpoint = Endpoint(
+            paths.live, paths.command, self._snapshots, self._inbox, command_group=paths.command_group
+        )
         self._uplink = UplinkWatch(paths.data)
         self._watchdog = Watchdog(os.environ.get("NOTIFY_SOCKET", ""))
         self._port: SerialPort | None = None
