@@ -40,6 +40,8 @@ CLOSE_DEADLINE_S = 10.0
 PRIORITY = -10
 SWITCH_S = 0.0005
 """Longest time the writer's Python keeps the interpreter from the loop; Python's own 5 ms are as long as a decision."""
+STARTED_SAYS = "started tripped, permit off; how it stands now is on the pages"
+"""Stands in the service manager's status for as long as the core runs, so it must stay true."""
 EXIT_CLEAN = 0
 EXIT_FAULT = 70
 
@@ -119,7 +121,7 @@ class App:
         self.core.event(EventKind.CORE_STARTED, "Core started; motor permit off, latched.", now)
         for says in found:
             self._say(says)
-        self._watchdog.ready("permit off, latched")
+        self._watchdog.ready(STARTED_SAYS)
         code = EXIT_CLEAN
         try:
             while not self._stopping:
