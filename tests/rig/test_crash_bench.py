@@ -308,6 +308,7 @@ def test_ten_thousand_power_cuts_lose_nothing_that_was_promised(life_operations:
 # -- stalls, readers, clocks, copies
 
 
+@pytest.mark.rig  # counts real time: alone
 def test_offering_costs_nothing_while_a_commit_takes_five_seconds(data_dir: Path) -> None:
     """Row 14: p99.9 of an offer stays below 5 ms, and nothing is lost."""
     disk = SlowDisk()
