@@ -1,6 +1,7 @@
 """Socket files, start and end of the endpoint: second cores, dead cores, frozen cores, errors of ours."""
 
 import contextlib
+import grp
 import os
 import signal
 import socket
@@ -14,7 +15,7 @@ import pytest
 from control_core import Core, core, hung_up, lines, until
 
 from scuffwatch.control.client import CoreNotReached, LiveClient, send
-from scuffwatch.control.endpoint import SocketRefused
+from scuffwatch.control.endpoint import Endpoint, Inbox, SnapshotSource, SocketRefused
 from scuffwatch.control.messages import (
     Mark,
     Note,
@@ -95,6 +96,34 @@ def test_a_folder_that_will_not_do_is_named(data_dir: Path, name: str, why: str)
     assert "The core has not started." in caught.value.sentence()
 
 
+def test_the_command_socket_goes_to_the_group_that_is_named_and_the_live_socket_does_not(data_dir: Path) -> None:
+    mine = data_dir.stat().st_gid
+    another = next((each for each in grp.getgrall() if each.gr_gid != mine and may_give_to(each.gr_gid)), None)
+    if another is None:
+        pytest.skip("this user is a member of one group only")
+    live, command = data_dir / "live.sock", data_dir / "command.sock"
+    endpoint = Endpoint(live, command, SnapshotSource(), Inbox(), command_group=another.gr_name)
+    endpoint.start()
+    try:
+        assert (command.stat().st_gid, live.stat().st_gid) == (another.gr_gid, mine)
+        assert stat.S_IMODE(command.stat().st_mode) == 0o660
+    finally:
+        endpoint.stop()
+
+
+def may_give_to(group_number: int) -> bool:
+    return os.geteuid() == 0 or group_number in os.getgroups()
+
+
+def test_a_group_that_does_not_exist_stops_the_start(data_dir: Path) -> None:
+    live, command = data_dir / "live.sock", data_dir / "command.sock"
+    with pytest.raises(SocketRefused, match="no-such-group") as caught:
+        Endpoint(live, command, SnapshotSource(), Inbox(), command_group="no-such-group").start()
+    assert "there is no group no-such-group. The core has not started." in caught.value.sentence()
+    with core(data_dir) as made:  # nothing of the refused start is in the way
+        assert send(made.command, Mark()).ok
+
+
 FORBIDDEN_CORE = """
 import os, sys
 from pathlib import Path
@@ -103,7 +132,9 @@ if os.geteuid() == 0:  # no file mode binds root
     os.setgroups([]); os.setgid(65534); os.setuid(65534)
 folder = Path(sys.argv[1])
 try:
-    Endpoint(folder / "live.sock", folder / "command.sock", SnapshotSource(), Inbox()).start()
+    Endpoint(
+        folder / "live.sock", folder / "command.sock", SnapshotSource(), Inbox(), command_group="".join(sys.argv[2:])
+    ).start()
 except SocketRefused as refused:
     print(refused.sentence())
 """
@@ -118,6 +149,15 @@ def test_a_socket_that_may_not_be_asked_is_not_removed(data_dir: Path) -> None:
         ran = subprocess.run(command, capture_output=True, text=True, timeout=60)
         assert "live.sock: Permission denied. The core has not started." in ran.stdout, ran
         assert (data_dir / "live.sock").exists()
+
+
+def test_a_group_the_core_is_no_member_of_stops_the_start(data_dir: Path) -> None:
+    data_dir.chmod(0o777)
+    if os.geteuid() != 0 and 0 in os.getgroups():
+        pytest.skip("this user is a member of the group of root")
+    command = [sys.executable, "-c", FORBIDDEN_CORE, str(data_dir), "root"]
+    ran = subprocess.run(command, capture_output=True, text=True, timeout=60)
+    assert "the core is no member of the group root. The core has not started." in ran.stdout, ran
 
 
 KILLED_CORE = """

@@ -8,6 +8,7 @@ from pathlib import Path
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the words of the command."""
     parser.add_argument("--rig", metavar="FILE", default="rig.toml", help="settings of the rig (default: rig.toml)")
+    parser.add_argument("--command-group", metavar="NAME", default="", help="group whose members may send commands")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -17,7 +18,7 @@ def run(args: argparse.Namespace) -> int:
 
     if not args.data:
         raise ConfigError(("No data folder: say --data DIR or set SCUFFWATCH_DATA. Nothing has been started.",))
-    return serve(Paths(Path(args.rig), Path(args.data)), _say)
+    return serve(Paths(Path(args.rig), Path(args.data), args.command_group), _say)
 
 
 def _say(line: str) -> None:

@@ -33,6 +33,7 @@ class Endpoint:
         snapshots: the loop publishes here.
         inbox: the loop takes commands from here.
         live_mode, command_mode: of the files.
+        command_group: of the command socket, by name; empty leaves it as it falls.
         limits: see `EndpointLimits`.
 
     `failed` is empty until the thread has ended by an error; then it holds the sentence that says so. The guard needs
@@ -48,11 +49,13 @@ class Endpoint:
         *,
         live_mode: int = 0o660,
         command_mode: int = 0o660,
+        command_group: str = "",
         limits: EndpointLimits | None = None,
     ) -> None:
         self.failed = ""
         self._live_path, self._command_path = Path(live_path), Path(command_path)
         self._live_mode, self._command_mode = live_mode, command_mode
+        self._command_group = command_group
         self._snapshots, self._inbox = snapshots, inbox
         self._limits = limits or EndpointLimits()
         self._counters = Counters()
@@ -73,7 +76,7 @@ class Endpoint:
         """
         live = claim(self._live_path, self._live_mode)
         try:
-            command = claim(self._command_path, self._command_mode)
+            command = claim(self._command_path, self._command_mode, self._command_group)
         except SocketRefused:
             live.release()
             raise

@@ -6,6 +6,7 @@ Reads a path, gives a listening socket. Used by `endpoint` alone.
 import contextlib
 import errno
 import fcntl
+import grp
 import os
 import socket
 import stat
@@ -70,12 +71,13 @@ class Claim:
             os.close(self.lock_fd)
 
 
-def claim(path: Path, mode: int) -> Claim:
+def claim(path: Path, mode: int, group: str = "") -> Claim:
     """Listen on a path, after removing a socket file that a dead core left there.
 
     Args:
         path: the file; its folder exists. The file takes the folder's group where the folder has the set-group-id bit.
         mode: of the file, for instance 0o660.
+        group: of the file, by name; empty leaves it as it falls. Without rights, one the core is a member of.
     Raises:
         SocketRefused: another core answers there, something else lies there, or the system does not allow it.
     """
@@ -84,7 +86,7 @@ def claim(path: Path, mode: int) -> Claim:
             path, f"path of {len(os.fsencode(path))} bytes, limit {PATH_MAX_BYTES}", "Choose a shorter folder."
         )
     try:
-        return _claim(path, mode)
+        return _claim(path, mode, group)
     except OSError as error:
         why = os.strerror(error.errno or 0)
         raise SocketRefused(path, why, "Let the core's user own its folder.") from error
@@ -97,12 +99,12 @@ def peer_of(connection: socket.socket) -> Peer:
     return Peer(uid, gid, pid)
 
 
-def _claim(path: Path, mode: int) -> Claim:
+def _claim(path: Path, mode: int, group: str) -> Claim:
     lock_fd = os.open(path.with_name(path.name + ".lock"), os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
     try:
         _lock(path, lock_fd)
         _clear(path)
-        return _listen(path, mode, lock_fd)
+        return _listen(path, mode, group, lock_fd)
     except (OSError, SocketRefused):
         os.close(lock_fd)
         raise
@@ -120,15 +122,27 @@ def _lock(path: Path, lock_fd: int) -> None:
     os.pwrite(lock_fd, f"{os.getpid()}\n".encode(), 0)
 
 
-def _listen(path: Path, mode: int, lock_fd: int) -> Claim:
+def _give_to(path: Path, group: str) -> None:
+    try:
+        os.chown(path, -1, grp.getgrnam(group).gr_gid)
+    except KeyError:
+        raise SocketRefused(path, f"there is no group {group}", "Make the group, or name another one.") from None
+    except PermissionError:
+        why = f"the core is no member of the group {group}"
+        raise SocketRefused(path, why, "Add its user to the group, or name another one.") from None
+
+
+def _listen(path: Path, mode: int, group: str, lock_fd: int) -> Claim:
     listener = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
     try:
         listener.setblocking(False)
         listener.bind(os.fspath(path))
+        if group:
+            _give_to(path, group)
         os.chmod(path, mode)  # before listen: until then nobody can connect
         made = os.lstat(path)
         listener.listen(BACKLOG)
-    except OSError:
+    except (OSError, SocketRefused):
         listener.close()
         raise
     return Claim(path, listener, made.st_dev, made.st_ino, lock_fd)

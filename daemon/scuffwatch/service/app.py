@@ -40,6 +40,8 @@ CLOSE_DEADLINE_S = 10.0
 PRIORITY = -10
 SWITCH_S = 0.0005
 """Longest time the writer's Python keeps the interpreter from the loop; Python's own 5 ms are as long as a decision."""
+STARTED_SAYS = "started tripped, permit off; how it stands now is on the pages"
+"""Stands in the service manager's status for as long as the core runs, so it must stay true."""
 EXIT_CLEAN = 0
 EXIT_FAULT = 70
 
@@ -51,10 +53,12 @@ class Paths:
     Attributes:
         rig_file: settings.
         data: data folder; the sockets live in it.
+        command_group: who may use the command socket, by name; empty for the group of the core.
     """
 
     rig_file: Path
     data: Path
+    command_group: str = ""
 
     @property
     def live(self) -> Path:
@@ -89,7 +93,9 @@ class App:
         self.desk = Desk(self.core, self._next_run_name)
         self._snapshots = SnapshotSource()
         self._inbox = Inbox()
-        self._endpoint = Endpoint(paths.live, paths.command, self._snapshots, self._inbox)
+        self._endpoint = Endpoint(
+            paths.live, paths.command, self._snapshots, self._inbox, command_group=paths.command_group
+        )
         self._uplink = UplinkWatch(paths.data)
         self._watchdog = Watchdog(os.environ.get("NOTIFY_SOCKET", ""))
         self._port: SerialPort | None = None
@@ -115,7 +121,7 @@ class App:
         self.core.event(EventKind.CORE_STARTED, "Core started; motor permit off, latched.", now)
         for says in found:
             self._say(says)
-        self._watchdog.ready("permit off, latched")
+        self._watchdog.ready(STARTED_SAYS)
         code = EXIT_CLEAN
         try:
             while not self._stopping:

@@ -3,6 +3,7 @@
 Reads frames on their way out and counts on their way in, gives what really arrives. Deterministic by seed.
 """
 
+import math
 from collections import Counter, deque
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -44,7 +45,9 @@ USUAL_AMOUNT: dict[Fault, float] = {
     Fault.DROP: 0.1,
     Fault.SLOW_LINK: 0.1,
 }
-"""Share of frames hit; for BIT_ERRORS share of bits, for SLOW_LINK s of delay (real time)."""
+"""Share of frames hit; for BIT_ERRORS share of bits, for SLOW_LINK s of delay (real time). SILENCE always hits all."""
+MOST_AMOUNT: dict[Fault, float] = {Fault.BIT_ERRORS: 0.5, Fault.SLOW_LINK: 60.0}
+"""Beyond half of the bits a line is an inverted one; all others: 1, every frame."""
 ON_A_SENSOR = frozenset((Fault.SATURATED, Fault.STUCK, Fault.OPEN_THERMOCOUPLE))
 Sent = tuple[bytes, int]
 
@@ -55,7 +58,8 @@ class WireFaults:
     Args:
         seed: of every draw.
 
-    What survives a call: which faults are on, a frame held back, frames in a slow link, how often each fault hit.
+    What survives a call: which faults are on, a frame held back, frames in a slow link (it holds 4096 and drops the
+    oldest), how often each fault hit.
     """
 
     def __init__(self, seed: int) -> None:
@@ -69,14 +73,15 @@ class WireFaults:
         """Switch a fault on, with the amount of `USUAL_AMOUNT` unless another is given, or off.
 
         Raises:
-            ValueError: an amount below 0 or not a number, or a fault that is none of the wire.
+            ValueError: an amount below 0, above `MOST_AMOUNT` or not a number, or a fault that is none of the wire.
         """
         if fault in ON_A_SENSOR:
             raise ValueError(f"{fault.value} is a fault of a channel")
         if on:
             wanted = USUAL_AMOUNT[fault] if amount is None else float(amount)
-            if not wanted >= 0.0:
-                raise ValueError(f"amount {amount}, it must be 0 or more")
+            most = MOST_AMOUNT.get(fault, 1.0)
+            if not 0.0 <= wanted <= most:
+                raise ValueError(f"amount {amount} of {fault.value}, it must be 0 to {most:g}")
             self.on[fault] = wanted
         else:
             self.on.pop(fault, None)
@@ -137,20 +142,27 @@ class WireFaults:
 
     def _flip(self, raw: bytes, block: int) -> Sent:
         """Flip each bit with the given chance."""
-        chance = min(max(self.on[Fault.BIT_ERRORS], 1e-9), 0.5)
-        bits, place = bytearray(raw), int(self._random.expovariate(chance))
+        chance = self.on[Fault.BIT_ERRORS]
+        if not chance:
+            return raw, block
+        rate = -math.log1p(
+            -chance
+        )  # whole parts of an exponential of this rate are the sound bits before the next error
+        bits, place = bytearray(raw), int(self._random.expovariate(rate))
         if place >= 8 * len(raw):
             return raw, block
         while place < 8 * len(bits):
             bits[place // 8] ^= 1 << (place % 8)
             self.hits[Fault.BIT_ERRORS] += 1
-            place += 1 + int(self._random.expovariate(chance))
+            place += 1 + int(self._random.expovariate(rate))
         return bytes(bits), -1
 
     def _delay(self, frames: list[Sent], now_mono_s: float) -> list[Sent]:
         delay_s = self.on.get(Fault.SLOW_LINK, 0.0)
         if not delay_s and not self._late:
             return frames
+        if (lost := len(self._late) + len(frames) - _HELD_FRAMES) > 0:
+            self.hits[Fault.DROP] += lost
         self._late.extend((now_mono_s + delay_s, frame) for frame in frames)
         self.hits[Fault.SLOW_LINK] += len(frames)
         out = []
@@ -201,15 +213,18 @@ class SensorFaults:
         """Switch a fault of one channel on or off.
 
         Raises:
-            ValueError: no such channel, or a thermocouple fault on something that is none.
+            ValueError: no such channel, a thermocouple fault on something that is none, or a fault of the wire.
         """
+        if fault not in ON_A_SENSOR:
+            raise ValueError(f"{fault.value} is a fault of the wire")
         if channel not in self._places:
             raise ValueError(f"no channel {channel}; there are {', '.join(self._places)}")
         if fault is Fault.OPEN_THERMOCOUPLE and not channel.endswith("_degc"):
             raise ValueError(f"{channel} is no thermocouple")
-        if on:
+        has_it = channel in self._bad and self._bad[channel].fault is fault
+        if on and not has_it:  # one that is stuck stays where it stuck
             self._bad[channel] = _Bad(fault)
-        elif channel in self._bad and self._bad[channel].fault is fault:
+        elif not on and has_it:
             del self._bad[channel]
 
     def apply(self, rows: Sequence[tuple[int, list[int]]]) -> None:
