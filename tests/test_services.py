@@ -3,7 +3,6 @@
 import ctypes.util
 import inspect
 import re
-import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -33,7 +32,6 @@ LOADS = {
 }
 """What each process imports and does first; numpy itself asks for more than it needs."""
 
-needs_systemd = pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="no systemd-analyze here")
 each_unit = pytest.mark.parametrize("unit", UNITS, ids=lambda unit: unit.stem)
 
 
@@ -52,7 +50,6 @@ def analyse(*words: str) -> "subprocess.CompletedProcess[str]":
     return subprocess.run(["systemd-analyze", "--no-pager", *words], capture_output=True, text=True, timeout=60)
 
 
-@needs_systemd
 @each_unit
 def test_systemd_takes_the_file_without_a_word(unit: Path, tmp_path: Path) -> None:
     """A key it does not know is only a warning to it."""
@@ -63,7 +60,6 @@ def test_systemd_takes_the_file_without_a_word(unit: Path, tmp_path: Path) -> No
     assert (ran.returncode, ran.stdout, ran.stderr) == (0, "", "")
 
 
-@needs_systemd
 @each_unit
 def test_the_exposure_is_as_low_as_claimed(unit: Path) -> None:
     limit = EXPOSURE_MAX.get(unit, EXPOSURE_OTHERS_MAX)
@@ -71,7 +67,6 @@ def test_the_exposure_is_as_low_as_claimed(unit: Path) -> None:
     assert ran.returncode == 0, ran.stdout.splitlines()[-1]
 
 
-@needs_systemd
 @pytest.mark.skipif(ctypes.util.find_library("seccomp") is None, reason="no libseccomp here")
 @each_unit
 def test_what_runs_in_it_runs_under_its_filter(unit: Path) -> None:
