@@ -35,7 +35,7 @@ class Fall(Enum):
 class FallWatch:
     """Follow the speed from 80 % of its reference downwards. Below `stall_share` of it, in this order:
 
-    - RESTART: the speed rises again by 10 %, or the current has fallen below 70 % of its mean: no event;
+    - RESTART: the speed rises again by 10 %, or the current has fallen below 75 % of its mean: no event;
     - HELD_STILL: current above 1.5 x its mean, at its limit, or as high as in the start surge; above 1.15 x its mean
       where the speed was gone at once; friction that led while the motor still pulls. It takes two speed samples, or
       one and three slices of high current;
