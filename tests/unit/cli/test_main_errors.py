@@ -60,3 +60,9 @@ def test_a_path_of_the_wrong_kind_is_told(
     told = capsys.readouterr().err
     assert words[1] in told or "file" in told
     assert told.count("\n") == 1
+
+
+@pytest.mark.parametrize("seconds", ["-3", "0", "nan", "inf", "1e9"])
+def test_a_benchmark_of_no_or_endless_time_is_refused(seconds: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["benchmark", f"--seconds={seconds}"]) == entry.EXIT_USAGE
+    assert "limits 1 to 3600 s. Nothing has been measured." in capsys.readouterr().err
