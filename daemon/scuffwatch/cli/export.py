@@ -17,19 +17,23 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the package."""
-    from scuffwatch.model.errors import ConfigError
+    from scuffwatch.model.errors import ConfigError, OperatorError
     from scuffwatch.store.export import export_run
 
     if args.parquet and find_spec("pyarrow") is None:
         says = "--parquet needs the Python package pyarrow, which is not in .venv. Nothing has been written."
         raise ConfigError((f"{says} Leave --parquet out: the CSV holds the same samples.",))
     with archive_of(args).open_run(args.run) as reader:
-        written = export_run(
-            reader,
-            Path(args.folder),
-            decimal_comma=args.decimal_comma,
-            parquet=args.parquet,
-            progress=show_progress,
-        )
+        try:
+            written = export_run(
+                reader,
+                Path(args.folder),
+                decimal_comma=args.decimal_comma,
+                parquet=args.parquet,
+                progress=show_progress,
+            )
+        except OSError as error:
+            says = f"{args.folder}: {error.strerror or error}. The package is not complete; the record is unchanged."
+            raise OperatorError(f"{says} Remove what is there, make room or choose another folder.") from error
     print(f"{len(written)} files in {args.folder}, described by {written[-1].name}.")
     return 0

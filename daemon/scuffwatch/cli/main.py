@@ -56,6 +56,10 @@ def main(argv: list[str] | None = None) -> int:
 
 
 def _run(words: list[str]) -> int:
+    from scuffwatch.model.errors import ConfigError
+
+    if words and words[0].partition("=")[0] == "--data":
+        raise ConfigError(("--data stands behind the command: scuffwatch COMMAND --data DIR. Nothing has been done.",))
     args = _parser(words).parse_args(words)
     return _module(args.command).run(args)
 

@@ -66,3 +66,11 @@ def test_a_path_of_the_wrong_kind_is_told(
 def test_a_benchmark_of_no_or_endless_time_is_refused(seconds: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["benchmark", f"--seconds={seconds}"]) == entry.EXIT_USAGE
     assert "limits 1 to 3600 s. Nothing has been measured." in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("words", [["--data", "x", "runs"], ["--data=x", "runs"], ["--data"]])
+def test_a_data_folder_before_the_command_is_told_where_it_belongs(
+    words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(words) == entry.EXIT_USAGE
+    assert capsys.readouterr().err.startswith("--data stands behind the command: ")

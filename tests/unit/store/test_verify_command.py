@@ -108,6 +108,19 @@ def test_an_export_to_a_place_in_use_and_without_parquet_writes_nothing(
     assert not (tmp_path / "other").exists()
 
 
+def test_an_export_that_finds_no_room_says_that_it_is_not_complete(
+    sound: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(reader: object, folder: Path, **more: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("scuffwatch.store.export.export_run", full)
+    assert main(["export", NAME, str(tmp_path / "package"), "--data", str(sound)]) == 1
+    told = capsys.readouterr().err
+    assert told.startswith(f"{tmp_path}/package: No space left on device. The package is not complete;")
+    assert told.count("\n") == 1
+
+
 def test_what_is_not_known_is_shown_as_a_dash(sound: Path, capsys: pytest.CaptureFixture[str]) -> None:
     from scuffwatch.cli.show import _shown
 
