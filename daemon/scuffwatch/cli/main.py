@@ -2,6 +2,7 @@
 
 import argparse
 import importlib
+import io
 import os
 import sys
 from collections.abc import Callable
@@ -52,6 +53,8 @@ EXIT_STOPPED = 130
 
 def main(argv: list[str] | None = None) -> int:
     """Run one command; the result is the exit code."""
+    if isinstance(sys.stdout, io.TextIOWrapper):  # a terminal that has no µ gets a question mark, not the end
+        sys.stdout.reconfigure(errors="replace")
     return _guarded(lambda: _run(sys.argv[1:] if argv is None else argv))
 
 

@@ -135,7 +135,7 @@ class _Rows:
         self._file = file
         # A stray quote must not swallow the lines after it, so quotes mean nothing and are taken off the cells.
         self._lines = csv.reader((line.replace("\0", "") for line in file), quoting=csv.QUOTE_NONE)
-        header = [cell.strip().strip('"') for cell in next(self._lines, [])]
+        header = _header(path, self._lines)
         _check_header(path, header, settings)
         self._time_at = header.index(_TIME)
         known = [(at, name) for at, name in enumerate(header) if settings.knows(name)]
@@ -176,6 +176,16 @@ class _Rows:
         except ValueError:
             self.unreadable += 1
             return _MISSING
+
+
+def _header(path: Path, lines: Iterator[list[str]]) -> list[str]:
+    from scuffwatch.model.errors import ConfigError
+
+    try:
+        return [cell.strip().strip('"') for cell in next(lines, [])]
+    except csv.Error as error:
+        says = f"{path.name} has no header line: its first line cannot be read ({error}). Nothing has been replayed."
+        raise ConfigError((f"{says} Check that it is a table.",)) from error
 
 
 def _check_header(path: Path, header: list[str], settings: "ReplaySettings") -> None:

@@ -1,6 +1,7 @@
 """What a command cannot do is one sentence and a documented exit code, never a traceback."""
 
 import argparse
+import io
 from pathlib import Path
 from typing import NoReturn
 
@@ -74,3 +75,22 @@ def test_a_data_folder_before_the_command_is_told_where_it_belongs(
 ) -> None:
     assert main(words) == entry.EXIT_USAGE
     assert capsys.readouterr().err.startswith("--data stands behind the command: ")
+
+
+def test_a_terminal_without_a_letter_gets_a_question_mark(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Saying:
+        """A command that says what ASCII has not."""
+
+        def add_arguments(self, parser: argparse.ArgumentParser) -> None:
+            """Declare nothing."""
+
+        def run(self, args: argparse.Namespace) -> int:
+            print("µ 0.1")
+            return 0
+
+    terminal = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
+    monkeypatch.setattr(entry, "_module", lambda name: Saying())
+    monkeypatch.setattr("sys.stdout", terminal)
+    assert main(["runs"]) == 0
+    terminal.flush()
+    assert terminal.buffer.getvalue() == b"? 0.1\n"  # type: ignore[attr-defined]

@@ -57,6 +57,7 @@ def test_words_for_a_person(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
         (b"a,b\n1,2\n", "time_s"),
         (b"time_s,weather\n1,2\n", "no channel column"),
         (b"time_s,sound_level_db,sound_level_db\n1,2,3\n", "twice"),
+        (b"time_s," + b"x" * 200_000, "its first line cannot be read"),
         (b"time_s;sound_level_db\n0,01;66,5\n", "semicolons"),
         (b"time_s\tsound_level_db\n0.01\t66.5\n", "tabs"),
     ],
