@@ -24,6 +24,7 @@ CATCH_ALL = {
     "store/recorder.py": {"_work", "_finish", "offer"},  # and one sink's offer: it must never hurt the loop
     "scuffboard/hub.py": {"_run"},
     "uplink/threads.py": {"_main"},
+    "cli/main.py": {"_guarded"},  # the end of a command: one sentence with the place, and exit code 70
 }
 
 

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 SLOW_VIEWER_MS = 10_000
 SEND_BUFFER_BYTES = 64 * 1024
+EXIT_NO = 1
+EXIT_USAGE = 2
 
 
 def parser() -> argparse.ArgumentParser:
@@ -39,6 +41,21 @@ def parser() -> argparse.ArgumentParser:
     p.add_argument("--rigs", type=Path, metavar="FILE", help="list of all rigs, as scuffwatch uplink --wall writes it")
     p.add_argument("--viewers", type=int, default=24, help="live streams served at once")
     return p
+
+
+def problems_of(arguments: argparse.Namespace) -> list[str]:
+    """Give a sentence for each number on the command line that is out of bounds."""
+    bounds = (
+        ("--port", arguments.port, 0, 65_535, ""),
+        ("--monitor-width-mm", arguments.monitor_width_mm, 50, 10_000, " mm"),
+        ("--distance-m", arguments.distance_m, 0.1, 100, " m"),
+        ("--viewers", arguments.viewers, 1, 1_000, ""),
+    )
+    return [
+        f"{name} {value:g}{unit}: limits {low:g} to {high:g}{unit}. No page is served."
+        for name, value, low, high, unit in bounds
+        if not low <= value <= high
+    ]
 
 
 def settings_of(arguments: argparse.Namespace) -> BoardSettings:
@@ -87,13 +104,21 @@ def make_server(app: "Flask", settings: BoardSettings) -> Any:
     return server
 
 
-def serve(settings: BoardSettings) -> None:
-    """Serve until SIGTERM or SIGINT."""
+def serve(settings: BoardSettings) -> int:
+    """Serve until SIGTERM or SIGINT; the result is the exit code."""
     from scuffboard.app import create_app
 
     app = create_app(settings)
     hubs = app.extensions["hubs"]
-    server = make_server(app, settings)
+    try:
+        server = make_server(app, settings)
+    except (OSError, ValueError) as error:  # taken or not allowed; an address that is not of this computer
+        for hub in hubs:
+            hub.close()
+        why = (isinstance(error, OSError) and error.strerror) or str(error)
+        do = "Give another --port or --host, or stop what is served there."
+        print(f"{settings.host} port {settings.port}: {why}. No page is served. {do}", file=sys.stderr)
+        return EXIT_NO
 
     def stop(signal_number: int, frame: FrameType | None) -> None:
         for hub in hubs:
@@ -107,12 +132,20 @@ def serve(settings: BoardSettings) -> None:
     for hub in hubs:
         hub.close()
     server.close()
+    return 0
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command; gives the exit code."""
-    serve(settings_of(parser().parse_args(argv)))
-    return 0
+    arguments = parser().parse_args(argv)
+    if problems := problems_of(arguments):
+        print(*problems, sep="\n", file=sys.stderr)
+        return EXIT_USAGE
+    settings = settings_of(arguments)
+    if settings.rigs_path is None and not settings.data_dir.is_dir():
+        says = f"Data folder {settings.data_dir} is not there. The pages are empty until a core makes it. Check --data."
+        print(says, file=sys.stderr, flush=True)
+    return serve(settings)
 
 
 if __name__ == "__main__":

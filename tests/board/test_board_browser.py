@@ -75,6 +75,10 @@ EXPECTED = {
 }
 
 
+CUT_OFF = """() => [...document.querySelectorAll(".wall .line .beside")]
+  .filter((words) => words.scrollWidth > words.clientWidth).map((words) => words.textContent)"""
+
+
 def test_five_lines_in_every_state_always_in_the_same_place(board: Board, tabs: Tabs) -> None:
     assert set(EXPECTED) == set(STATES)
     page = tabs.open(f"{board.url}/wall?theme=day")
@@ -87,6 +91,7 @@ def test_five_lines_in_every_state_always_in_the_same_place(board: Board, tabs: 
         assert all(text.startswith(word) for text, word in zip(shown, words, strict=True)), (state, shown)
         assert page.evaluate(probe("line_boxes"), LINES) == boxes, state
         red[state] = colour(page, "#permit") == "rgb(165, 15, 26)"
+        assert page.evaluate(CUT_OFF) == [], state
         near = page.inner_text("#near")
         assert ("not yet recorded" in page.inner_text("#permit")) == (state == "unrecorded")
         assert ("Not recording" in near) == (state == "store_error")
@@ -607,3 +612,12 @@ def test_a_described_glass_makes_near_text_as_large_as_is_needed(
         until(page, IS_LIVE)
         for text in page.evaluate(TEXTS):
             assert arcminutes(text["px"], width_mm, TABLET["width"], 1000.0 * distance_m) >= 16.0, (path, text)
+
+
+def test_the_simulator_s_state_is_told_in_words_with_units(board: Board, tabs: Tabs) -> None:
+    state = {"ok": True, "rate_hz": 200.0, "permit_off_t_s": 12.5, "node_permit": "latched", "ring_speed_rpm": 0.0}
+    page = tabs.open(f"{board.url}/rig?theme=day")
+    page.route("**/rig/status", lambda route: route.fulfill(json=state))
+    until(page, "document.querySelectorAll('#state dt').length === 4")
+    words = ["rate, Hz", "permit off at, s", "permit at the rig box", "ring speed, r/min"]
+    assert page.locator("#state dt").all_inner_texts() == words

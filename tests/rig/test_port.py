@@ -35,6 +35,15 @@ def test_bytes_come_as_they_are_and_silence_is_empty(pair: tuple[int, str]) -> N
     port.close()
 
 
+@pytest.mark.parametrize("kind", ["file", "folder", "below a file"])
+def test_what_is_no_serial_port_is_told_in_words(tmp_path: Path, kind: str) -> None:
+    (tmp_path / "file").touch()
+    path = {"file": tmp_path / "file", "folder": tmp_path, "below a file": tmp_path / "file" / "port"}[kind]
+    with pytest.raises(RigNotConnected) as raised:
+        SerialPort(str(path), 230400)
+    assert ": no serial port. The motor permit stays off. Name the rig box's device" in raised.value.sentence()
+
+
 def test_a_second_opener_is_refused_with_what_to_do(pair: tuple[int, str]) -> None:
     _, name = pair
     port = SerialPort(name, 230400)

@@ -139,7 +139,9 @@ def test_a_disk_that_is_full_keeps_events_and_goes_on_when_there_is_room(bench: 
     ballast = bench.data / "ballast"
     fill(ballast, 40 * MIB)
     bench.sees(alarmed)
-    assert "Samples are not recorded: the disk is nearly full" in bench.picture()["store"]["error"]
+    error = bench.picture()["store"]["error"]
+    assert "Samples are not recorded: the disk is nearly full" in error
+    assert error.endswith(" MiB left, limit 64 MiB.")
 
     fill(ballast, 0)
     for number in range(300):

@@ -16,6 +16,7 @@ from typing import Any
 RATE_HZ = 1000.0
 CHANNELS = 6
 WARM_UP_S = 3.0
+LONGEST_S = 3600
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -26,6 +27,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Measure and print."""
+    from scuffwatch.model.errors import ConfigError
+
+    if not 1 <= args.seconds <= LONGEST_S:
+        raise ConfigError((f"--seconds {args.seconds:g}: limits 1 to {LONGEST_S} s. Nothing has been measured.",))
     found = {**_core(args.seconds), **_chain()}
     if args.json:
         print(json.dumps(found))

@@ -13,7 +13,7 @@ from typing import Any
 from scuffwatch.cli.demo_operator import Operator
 from scuffwatch.cli.demo_session import Session
 from scuffwatch.cli.processes import Children
-from scuffwatch.model.errors import ConfigError
+from scuffwatch.model.errors import ConfigError, ScuffwatchError
 
 PORT = 8180
 PORTS_TRIED = 20
@@ -44,6 +44,9 @@ def run(folder: Path, scenario: str, seed: int, speed: float, port: int | None =
             _follow(session, Operator(session))
         except (Stopped, KeyboardInterrupt):
             print("\nStopping: the permit is withdrawn, the record is closed.", flush=True)
+        except ScuffwatchError:
+            print(flush=True)  # what is said next must not stand behind the line of the rig
+            raise
     return 0
 
 

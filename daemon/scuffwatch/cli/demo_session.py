@@ -143,7 +143,7 @@ class Session:
     def check(self) -> None:
         """Raise InternalError where a process has ended by itself."""
         if self._children.dead():
-            raise InternalError(f"a process of the demonstration is gone. {self._last_words()}")
+            raise InternalError(f"{self._last_words()} Everything has been stopped. Start the demonstration again.")
 
     def forget_core(self) -> None:
         """Go on without the core that has been killed; `start_core` starts another."""
@@ -194,4 +194,8 @@ class Session:
 
     def _last_words(self) -> str:
         dead = self._children.dead()
-        return f"The process {dead} has ended: {self._children.log_tail(dead)}" if dead else ""
+        if not dead:
+            return ""
+        tail = self._children.log_tail(dead)
+        ended = f"The process {dead} of the demonstration has ended {self._children.how_ended(dead)}."
+        return f"{ended} Before that it had said: {tail}" if tail else ended

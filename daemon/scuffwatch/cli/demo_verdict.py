@@ -14,6 +14,11 @@ JAM_LIMIT_S = 0.150
 OVERHEAT_LIMIT_S = 5.0
 """The thermocouple lags the pin, so its limit is passed later than the pin's own."""
 OPEN_LIMIT_MS = 250.0
+LAPSED = "lease has lapsed"
+TOO_BUSY = (
+    "The permit lapsed, as it must where the core is late: this computer was too busy to play the scenario so fast. "
+    "Run it again, or slower: --speed 2."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +53,9 @@ def verdict(seen: Seen, truth: Truth) -> tuple[bool, tuple[str, ...]]:
         The verdict and one sentence a clause; a clause that failed begins with `WRONG`.
     """
     clauses = tuple(_clauses(seen, truth))
-    return all(good for good, _ in clauses), tuple(says if good else f"WRONG: {says}" for good, says in clauses)
+    well = all(good for good, _ in clauses)
+    because = tuple(says if good else f"WRONG: {says}" for good, says in clauses)
+    return well, because if well or LAPSED not in seen.first_out_says else (*because, TOO_BUSY)
 
 
 def _clauses(seen: Seen, truth: Truth) -> Iterator[tuple[bool, str]]:
@@ -63,7 +70,8 @@ def _clauses(seen: Seen, truth: Truth) -> Iterator[tuple[bool, str]]:
         yield from _before_stall(seen, truth)
     elif expected is Outcome.JAMMED:
         after_s = seen.trip_t_s - _known(truth.stall_t_s)
-        yield after_s <= JAM_LIMIT_S, f"Trip {1000 * after_s:.0f} ms after the first stalled sample, limit 150 ms."
+        when = f"{1000 * abs(after_s):.0f} ms {'before' if after_s < 0 else 'after'}"
+        yield after_s <= JAM_LIMIT_S, f"Trip {when} the first stalled sample, limit 150 ms after."
     elif expected is Outcome.OVERHEATED:
         after_s = seen.trip_t_s - _known(truth.overheat_t_s)
         yield 0 <= after_s <= OVERHEAT_LIMIT_S, f"Trip {after_s:.2f} s after the pin's limit, limit 5 s."

@@ -1,14 +1,12 @@
-"""Entry of the command line: finds the command, imports only its file, turns errors into one sentence.
-
-Exit codes: 0 done; 1 the answer is no (a check is red, a scenario ended otherwise); 2 wrong words or a wrong setting;
-3 the rig box or the core cannot be reached; 70 a fault of the program.
-"""
+"""Entry of the command line: finds the command, imports only its file, turns errors into one sentence."""
 
 import argparse
 import importlib
+import io
 import os
 import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import NamedTuple, Protocol
 
 
@@ -42,25 +40,38 @@ COMMANDS = (
     Command("replay", "replay", "put a recording through the detectors: a table, or a run file"),
     Command("benchmark", "benchmark", "measure what the core costs on this machine"),
 )
+EXIT_CODES = (
+    "0 done; 1 the answer is no, or it cannot be done; 2 wrong words or a wrong setting; "
+    "3 the rig box or the core cannot be reached; 70 a fault of the program; 130 stopped by Ctrl-C."
+)
 EXIT_NO = 1
 EXIT_USAGE = 2
 EXIT_NOT_CONNECTED = 3
 EXIT_FAULT = 70
+EXIT_STOPPED = 130
 
 
 def main(argv: list[str] | None = None) -> int:
     """Run one command; the result is the exit code."""
-    words = sys.argv[1:] if argv is None else argv
-    parser = _parser(words)
-    args = parser.parse_args(words)
-    module = _module(args.command)
-    return _guarded(lambda: module.run(args))
+    if isinstance(sys.stdout, io.TextIOWrapper):  # a terminal that has no µ gets a question mark, not the end
+        sys.stdout.reconfigure(errors="replace")
+    return _guarded(lambda: _run(sys.argv[1:] if argv is None else argv))
+
+
+def _run(words: list[str]) -> int:
+    from scuffwatch.model.errors import ConfigError
+
+    if words and words[0].partition("=")[0] == "--data":
+        raise ConfigError(("--data stands behind the command: scuffwatch COMMAND --data DIR. Nothing has been done.",))
+    args = _parser(words).parse_args(words)
+    return _module(args.command).run(args)
 
 
 def _parser(words: list[str]) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="scuffwatch",
         description="Watches a pin-on-ring friction rig and takes the motor's permit away. Not a safety device.",
+        epilog="exit codes: " + EXIT_CODES,
     )
     parser.add_argument("--version", action="version", version=_version())
     shared = argparse.ArgumentParser(add_help=False)
@@ -68,7 +79,7 @@ def _parser(words: list[str]) -> argparse.ArgumentParser:
         "--data",
         metavar="DIR",
         default=os.environ.get("SCUFFWATCH_DATA", ""),
-        help="data folder (default: SCUFFWATCH_DATA, else demo-data here for the demo)",
+        help="data folder (default: the variable SCUFFWATCH_DATA)",
     )
     subparsers = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     wanted = next((word for word in words if not word.startswith("-")), "")
@@ -107,7 +118,29 @@ def _guarded(work: Callable[[], int]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except KeyboardInterrupt:
-        return 130
+        print("Stopped before the end. What was asked for is not complete.", file=sys.stderr)
+        return EXIT_STOPPED
+    except OSError as error:
+        print(_of_the_system(error), file=sys.stderr)
+        return EXIT_NO
+    except Exception as error:  # noqa: BLE001 - the end of the process: a person gets a sentence, whoever mends the place
+        print(_of_the_program(error), file=sys.stderr)
+        return EXIT_FAULT
+
+
+def _of_the_system(error: OSError) -> str:
+    place = f"{error.filename}: " if error.filename else ""
+    why = error.strerror or str(error)
+    return f"{place}{why}. The command has ended; no record was changed. Check the path, the disk and who may use them."
+
+
+def _of_the_program(error: Exception) -> str:
+    import traceback
+
+    last = traceback.extract_tb(error.__traceback__)[-1]
+    where = f"{'/'.join(Path(last.filename).parts[-2:])}:{last.lineno}"
+    says = " ".join(f"{type(error).__name__}: {error}".split())
+    return f"Fault of the program: {says} ({where}). The command has ended. Send this line to its maintainer."
 
 
 if __name__ == "__main__":

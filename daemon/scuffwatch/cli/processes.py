@@ -36,6 +36,11 @@ class Children:
         """Give the name of a child that has ended by itself, or an empty string."""
         return next((name for name, child in self._children if child.poll() is not None), "")
 
+    def how_ended(self, name: str) -> str:
+        """Give how a child ended: `by signal 9`, or `with code 1`."""
+        code = next(child.poll() for known, child in self._children if known == name)
+        return f"by signal {-code}" if code is not None and code < 0 else f"with code {code}"
+
     def kill(self, name: str) -> None:
         """End a child without a warning, as a power cut would, and forget it."""
         found = next(child for known, child in self._children if known == name)

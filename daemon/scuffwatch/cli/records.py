@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 from scuffwatch.model.errors import ConfigError
+from scuffwatch.store import names
 from scuffwatch.store.archive import Archive
 
 
@@ -28,6 +29,14 @@ def data_folder(args: argparse.Namespace) -> Path:
 def archive_of(args: argparse.Namespace) -> Archive:
     """Give the archive of the data folder."""
     return Archive(data_folder(args))
+
+
+def unlisted_runs(archive: Archive) -> list[str]:
+    """Give the names of run files that the journal does not list: it was lost, or copied while a core wrote."""
+    listed = {row.name for row in archive.runs()}
+    files = (archive.data_dir / names.RUNS_FOLDER).glob(f"*{names.RUN_SUFFIX}")
+    found = {path.name.removesuffix(names.RUN_SUFFIX) for path in files} - listed
+    return sorted(name for name in found if names.parts(name) is not None)
 
 
 def show_progress(ratio: float) -> None:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 _TIME = "time_s"
 _MISSING = float("nan")
 _DATABASE = b"SQLite format 3\0"
+_OTHER_SIGNS = {";": "semicolons", "\t": "tabs"}
 _PROGRESS_EVERY_ROWS = 5000
 
 
@@ -33,10 +34,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Replay the recording; the exit code is 0 whatever was found."""
+    from scuffwatch.model.errors import ConfigError
+
     path = Path(args.recording)
-    rig = _text_of(Path(args.rig)) if args.rig else ""
+    rig = _text_of(Path(args.rig)) if args.rig else None
     if not path.exists():
         path = _run_file(args)
+    if not path.is_file():
+        says = f"Recording {path} is no file. Nothing has been replayed. Name a table or a run file."
+        raise ConfigError((says,))
     with path.open("rb") as file:
         is_run = file.read(len(_DATABASE)) == _DATABASE
     if is_run:
@@ -52,7 +58,8 @@ def _text_of(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        raise ConfigError((f"{path.name}: cannot be read: {error}. Nothing has been replayed.",)) from error
+        why = error.strerror if isinstance(error, OSError) else "it is no text in UTF-8"
+        raise ConfigError((f"{path}: cannot be read: {why}. Nothing has been replayed. Check --rig.",)) from error
 
 
 def _run_file(args: argparse.Namespace) -> Path:
@@ -69,7 +76,7 @@ def _run_file(args: argparse.Namespace) -> Path:
 # --- run files --------------------------------------------------------------------------------------------
 
 
-def _print_run(path: Path, rig: str, args: argparse.Namespace) -> None:
+def _print_run(path: Path, rig: str | None, args: argparse.Namespace) -> None:
     from scuffwatch.model.errors import ConfigError
     from scuffwatch.service.replay import replay_run
     from scuffwatch.store.run_reader import RunReader
@@ -78,7 +85,7 @@ def _print_run(path: Path, rig: str, args: argparse.Namespace) -> None:
         says = "--limit is for tables; a run is judged by the whole rig file in it, or by --rig. Nothing replayed."
         raise ConfigError((says,))
     with RunReader(path) as reader:
-        result: ReplayResult = replay_run(reader, rig)
+        result: ReplayResult = replay_run(reader, rig, Path(args.rig).name)
     for finding in result.findings:
         _print_finding(finding, args.json)
     _print_summary(result.summary, args.json, {})
@@ -87,11 +94,12 @@ def _print_run(path: Path, rig: str, args: argparse.Namespace) -> None:
 # --- tables -----------------------------------------------------------------------------------------------
 
 
-def _print_table(path: Path, rig: str, args: argparse.Namespace) -> None:
+def _print_table(path: Path, rig: str | None, args: argparse.Namespace) -> None:
+    from scuffwatch.model.errors import ConfigError
     from scuffwatch.service.replay import TableReplay
     from scuffwatch.service.replay_settings import load_replay_settings
 
-    settings = load_replay_settings(rig, args.limit, Path(args.rig).name if args.rig else "rig file")
+    settings = load_replay_settings(rig or "", args.limit, Path(args.rig).name if args.rig else "rig file")
     with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
         rows = _Rows(path, file, settings)
         replay = TableReplay(rows.names, settings)
@@ -103,7 +111,14 @@ def _print_table(path: Path, rig: str, args: argparse.Namespace) -> None:
     if settings.ignored:
         print(f"Not used from {args.rig}: {', '.join(settings.ignored)}.", file=sys.stderr)
     summary = replay.summary()
+    if not summary.samples:
+        raise ConfigError((_no_value(path, summary.rows_refused, rows.unreadable),))
     _print_summary(summary, args.json, {"columns_ignored": rows.ignored, "cells_unreadable": rows.unreadable})
+
+
+def _no_value(path: Path, rows_refused: int, cells_unreadable: int) -> str:
+    why = f"{rows_refused} rows without a stamp that goes on, {cells_unreadable} cells that are no numbers"
+    return f"{path.name} has no row with a stamp and a value: {why}. Nothing can be said of it. Check the table."
 
 
 class _Rows:
@@ -120,7 +135,7 @@ class _Rows:
         self._file = file
         # A stray quote must not swallow the lines after it, so quotes mean nothing and are taken off the cells.
         self._lines = csv.reader((line.replace("\0", "") for line in file), quoting=csv.QUOTE_NONE)
-        header = [cell.strip().strip('"') for cell in next(self._lines, [])]
+        header = _header(path, self._lines)
         _check_header(path, header, settings)
         self._time_at = header.index(_TIME)
         known = [(at, name) for at, name in enumerate(header) if settings.knows(name)]
@@ -163,6 +178,16 @@ class _Rows:
             return _MISSING
 
 
+def _header(path: Path, lines: Iterator[list[str]]) -> list[str]:
+    from scuffwatch.model.errors import ConfigError
+
+    try:
+        return [cell.strip().strip('"') for cell in next(lines, [])]
+    except csv.Error as error:
+        says = f"{path.name} has no header line: its first line cannot be read ({error}). Nothing has been replayed."
+        raise ConfigError((f"{says} Check that it is a table.",)) from error
+
+
 def _check_header(path: Path, header: list[str], settings: "ReplaySettings") -> None:
     from scuffwatch.model.channel import KNOWN_CHANNELS
     from scuffwatch.model.errors import ConfigError
@@ -171,6 +196,8 @@ def _check_header(path: Path, header: list[str], settings: "ReplaySettings") -> 
     twice = sorted({name for name in (*known, _TIME) if header.count(name) > 1})
     if not header:
         why = "has no header line"
+    elif len(header) == 1 and (sign := next((sign for sign in _OTHER_SIGNS if sign in header[0]), "")):
+        why = f"parts its cells by {_OTHER_SIGNS[sign]}; a table here has commas between cells and points in numbers"
     elif _TIME not in header:
         why = f"has no column {_TIME}"
     elif not known:
@@ -224,7 +251,7 @@ def _lines(summary: "ReplaySummary", more: dict[str, object]) -> Iterable[str]:
         yield f"Outcome: {summary.outcome}; first-out {summary.first_out} at {summary.trip_t_s:.2f} s."
     yield f"{len(summary.stages)} stages, {summary.samples} values, {summary.gaps_s:.2f} s in {len(summary.gaps)} gaps."
     if summary.rows_refused:
-        yield f"{summary.rows_refused} rows refused: their stamp is not later than the one before."
+        yield f"{summary.rows_refused} rows refused: no stamp, or one that is not later than the one before."
     if more.get("cells_unreadable"):
         yield f"{more['cells_unreadable']} cells are no numbers and count as missing."
     if more.get("columns_ignored"):

@@ -2,10 +2,11 @@
 
 import argparse
 import json
+import sys
 import time
 from pathlib import Path
 
-from scuffwatch.cli.records import archive_of
+from scuffwatch.cli.records import archive_of, unlisted_runs
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -24,7 +25,13 @@ def run(args: argparse.Namespace) -> int:
         for path in export_lists(archive, Path(args.csv), decimal_comma=args.decimal_comma):
             print(path)
         return 0
-    for row in archive.runs():
+    rows = archive.runs()
+    if missing := unlisted_runs(archive):
+        says = f"{len(missing)} run files are not in the journal: {', '.join(missing)}."
+        print(f"{says} Start the core once on this folder, so that it lists them.", file=sys.stderr)
+    elif not rows:
+        print(f"No run is recorded in {archive.data_dir}. Check that it is the folder of the core.", file=sys.stderr)
+    for row in rows:
         outcome = row.outcome.value if row.outcome else "live"
         if args.json:
             told: dict[str, object] = {

@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import math
 import time
 
 from scuffwatch.cli.records import archive_of
@@ -39,12 +40,18 @@ def run(args: argparse.Namespace) -> int:
         print(f"First-out: {result.first_out}")
     for stage in stages:
         held = "held" if stage.held else "not held"
-        print(f"  stage {stage.number:2}  {stage.normal_load_n:7.1f} N  µ {stage.friction_coefficient:.3f}  {held}")
+        load, friction = _shown(stage.normal_load_n, 1), _shown(stage.friction_coefficient, 3)
+        print(f"  stage {stage.number:2}  {load:>7} N  µ {friction}  {held}")
     for account in ledger:
         balance = "balances" if account.balances else "DOES NOT BALANCE"
         print(f"Ledger group {account.group}: produced {account.produced} = stored {account.stored} ", end="")
         print(f"+ marked {account.marked}: {balance}")
     for event in events:
         label = time.strftime("%H:%M:%S", time.localtime(event.t_wall_utc_s))
-        print(f"{label}  {event.t_rig_s:10.2f} s  {event.kind.value:14}  {event.says}  {event.actor}".rstrip())
+        print(f"{label}  {_shown(event.t_rig_s, 2):>10} s  {event.kind.value:14}  {event.says}  {event.actor}".rstrip())
     return 0
+
+
+def _shown(value: float, decimals: int) -> str:
+    """Give a number, or a dash where none is known: an event while the rig box is away has no node time."""
+    return "–" if math.isnan(value) else f"{value:.{decimals}f}"

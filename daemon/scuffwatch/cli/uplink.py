@@ -43,6 +43,9 @@ def run(args: argparse.Namespace) -> int:
     if not args.data:
         raise ConfigError(("No data folder: say --data DIR or set SCUFFWATCH_DATA. Nothing has been started.",))
     data_dir = Path(args.data)
+    if not data_dir.is_dir():  # no reason to end: alerts must go out with a dead disk, and the core may start later
+        says = f"Data folder {data_dir} is not there. Nothing can be read until a core makes it. Check --data."
+        print(says, file=sys.stderr, flush=True)
     if args.retry_quarantine:
         return _retry(data_dir)
     if args.full_rate:
@@ -107,10 +110,11 @@ def _retry(data_dir: Path) -> int:
     from scuffwatch.uplink.full_rate import NAME
     from scuffwatch.uplink.ledger import Ledger
 
-    for name in ("timeseries", NAME):
-        path = data_dir / FOLDER / f"{name}.sqlite"
-        if not path.exists():
-            continue
+    paths = {name: data_dir / FOLDER / f"{name}.sqlite" for name in ("timeseries", NAME)}
+    known = {name: path for name, path in paths.items() if path.exists()}
+    if not known:
+        print(f"No uplink has worked in {data_dir}: there are no rows to queue anew.")
+    for name, path in known.items():
         ledger = Ledger(path, boot_id(), boot_s())
         for stream, place, _, reason in ledger.quarantine():
             print(f"{stream} {place}: {reason}")

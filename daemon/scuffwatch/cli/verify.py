@@ -5,8 +5,9 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from scuffwatch.cli.records import archive_of, data_folder, show_progress
+from scuffwatch.cli.records import archive_of, data_folder, show_progress, unlisted_runs
 from scuffwatch.model.errors import RecordUnreadable
+from scuffwatch.store.lock import is_held
 
 if TYPE_CHECKING:
     from scuffwatch.store.verify import Verified
@@ -33,7 +34,10 @@ def run(args: argparse.Namespace) -> int:
     from scuffwatch.store.verify import verify_journal
 
     folder = data_folder(args)
-    wanted = args.run or [row.name for row in archive_of(args).runs() if not row.live]
+    archive = archive_of(args)
+    wanted = args.run or [row.name for row in archive.runs() if not row.live]
+    if not args.run and not is_held(folder):  # a core that is at work may be making one at this moment
+        wanted += unlisted_runs(archive)
     results = [] if args.run else [verify_journal(folder)]
     results += [_checked(folder, name) for name in wanted]
     for found in results:

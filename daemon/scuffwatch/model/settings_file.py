@@ -37,7 +37,8 @@ def read_text(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        raise ConfigError((f"{path.name}: cannot be read: {error}. Nothing has been started.",)) from error
+        why = error.strerror if isinstance(error, OSError) else "it is no text in UTF-8"
+        raise ConfigError((f"{path.name or path}: cannot be read: {why}. Nothing has been started.",)) from error
 
 
 def check(
@@ -82,6 +83,8 @@ def _sentence(
         return f"{name} {where}: missing{why_missing(path)}. Nothing has been started."
     given = item["input"]
     shown = f" {given!r}" if isinstance(given, str | int | float | bool) else ""
+    if item["type"] in ("model_type", "dict_type"):
+        return f"{name} {where}:{shown} is no section. Nothing has been started."
     message = str(item["msg"]).removeprefix("Value error, ")
     return f"{name} {where}:{shown} is not accepted: {message}. Nothing has been started."
 

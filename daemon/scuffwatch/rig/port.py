@@ -84,4 +84,6 @@ def _not_connected(path: str, error: serial.SerialException) -> RigNotConnected:
         return RigNotConnected(path, "no permission", "Add the user of the core to the group dialout.")
     if number in (errno.EAGAIN, errno.EBUSY) or "exclusively lock" in str(error):
         return RigNotConnected(path, "held by another program", "Stop the other program; two cannot share a rig box.")
+    if number in (errno.EISDIR, errno.ENOTDIR, errno.ENOTTY) or f"({errno.ENOTTY}," in str(error):
+        return RigNotConnected(path, "no serial port", "Name the rig box's device: [link] port in the rig file.")
     return RigNotConnected(path, f"cannot be opened ({error})", "Check the cable between computer and rig box.")

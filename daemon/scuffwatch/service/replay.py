@@ -212,18 +212,20 @@ def replay_columns(time_s: FloatArray, channels: Mapping[str, FloatArray], setti
 # --- run files --------------------------------------------------------------------------------------------
 
 
-def replay_run(reader: RunReader, settings_toml: str = "") -> ReplayResult:
+def replay_run(reader: RunReader, settings_toml: str | None = None, name: str = "") -> ReplayResult:
     """Replay a recorded run: its own blocks through the live chain, with what a person or the guard did in between.
 
     Args:
         reader: of the run.
-        settings_toml: another whole rig file to judge it by; empty for the one it was recorded with.
+        settings_toml: another whole rig file to judge it by; None for the one it was recorded with.
+        name: of that other file, used in sentences.
     Returns:
         Findings and summary; times are node time.
     Raises:
         ConfigError: the settings do not hold.
     """
-    settings = _as_calibrated(parse(settings_toml or reader.settings_toml, reader.path.name), reader)
+    text, said = (reader.settings_toml, reader.path.name) if settings_toml is None else (settings_toml, name)
+    settings = _as_calibrated(parse(text, said), reader)
     chain = Chain(chain_rules(settings))
     chain.expect(reader.layouts)
     oil = oil_limits(settings, reader.header.lubricant)

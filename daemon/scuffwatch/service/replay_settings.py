@@ -143,10 +143,10 @@ class _Reading:
 
     def section(self, *path: str) -> Mapping[str, Any]:
         at: Any = self._raw
-        for part in path:
+        for depth, part in enumerate(path, 1):
             at = at.get(part, {})
             if not isinstance(at, Mapping):
-                self._refuse(f"[{part}]", "is no section")
+                self._refuse(f"[{'.'.join(path[:depth])}]", f"{at!r} is no section")
                 return {}
         found: Mapping[str, Any] = at
         return found
@@ -207,7 +207,9 @@ class _Reading:
 
     def _refuse(self, where: str, why: str) -> None:
         at = "" if where.startswith("--") else f"{self._name} "
-        self.problems.append(f"{at}{where}: {why}. Nothing has been replayed.")
+        says = f"{at}{where}: {why}. Nothing has been replayed."
+        if says not in self.problems:
+            self.problems.append(says)
 
     def unused(self) -> list[str]:
         found = []

@@ -18,6 +18,7 @@ from scuffwatch.model.event import ChannelRecord, Event
 from scuffwatch.model.run import Outcome, RunHeader, StageRecord
 from scuffwatch.store import lock, names, schema
 from scuffwatch.store.rows import channel_of, event_of, stage_of
+from scuffwatch.store.storage import is_damaged
 from scuffwatch.store.text import header_from_json, number
 
 if TYPE_CHECKING:
@@ -105,7 +106,7 @@ class Archive:
             raise RecordUnreadable(f"{name!r} is not the name of a run. `scuffwatch runs` lists them.")
         path = self.data_dir / names.RUNS_FOLDER / names.file_name(name)
         if not path.exists():
-            raise RecordUnreadable(f"The file of run {name} is missing: {path}.")
+            raise RecordUnreadable(f"The file of run {name} is missing: {path}. `scuffwatch runs` lists what there is.")
         return path
 
     def open_run(self, name: str) -> "RunReader":
@@ -223,6 +224,8 @@ def connect_read_only(path: Path) -> sqlite3.Connection:
         connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
     except sqlite3.Error as error:
         why = "Start the core once on this folder, so that it can put the record in order."
+        if is_damaged(error):
+            why = "It is damaged, or no file of this program; it was left as it is. Use a sound copy."
         raise RecordUnreadable(f"{path} cannot be opened: {error}. {why}") from error
     return connection
 

@@ -47,7 +47,7 @@ def export_run(
     """
     folder.mkdir(parents=True, exist_ok=True)
     if any(folder.iterdir()):
-        raise RecordUnreadable(f"{folder} is not empty. Give an empty folder, so that nothing is mixed.")
+        raise RecordUnreadable(f"{folder} is not empty. Nothing has been written. Give an empty folder.")
     dialect = Dialect(decimal_comma)
     resources: list[dict[str, Any]] = []
     groups = sorted({record.group for record in reader.channels})

@@ -35,6 +35,7 @@ class Space:
         self._storage, self._folder, self._rules = storage, data_dir, rules
         self._reserve = data_dir / RESERVE_FILE
         self._next_look_t_mono_s = 0.0
+        self._stop_below_bytes = rules.samples_stop_bytes + rules.reserve_bytes
         self.free_bytes = 0
         self.low = False
         self.stop_samples = False
@@ -44,7 +45,8 @@ class Space:
         """Give what is wrong, or nothing: samples stop before the disk is full."""
         if not self.stop_samples:
             return ""
-        return f"Samples are not recorded: the disk is nearly full, {self.free_bytes >> 20} MiB left."
+        room = f"{self.free_bytes >> 20} MiB left, limit {self._stop_below_bytes >> 20} MiB"
+        return f"Samples are not recorded: the disk is nearly full, {room}."
 
     @property
     def warns(self) -> str:
@@ -61,7 +63,8 @@ class Space:
         self.free_bytes, total_bytes = self._storage.room_bytes(self._folder)
         owed_bytes = self._rules.reserve_bytes - self._storage.size_bytes(self._reserve)
         self.low = self.free_bytes - owed_bytes < self._rules.low_ratio * total_bytes
-        self.stop_samples = self.free_bytes < self._rules.samples_stop_bytes + owed_bytes
+        self._stop_below_bytes = self._rules.samples_stop_bytes + owed_bytes
+        self.stop_samples = self.free_bytes < self._stop_below_bytes
         if owed_bytes > 0 and not self.stop_samples:
             self._storage.reserve(self._reserve, self._rules.reserve_bytes)
 

@@ -265,15 +265,22 @@ def prove_channels(settings: UplinkSettings, data_dir: Path, told: Callable[[str
         data_dir: the data folder; the result goes into its alert book.
         told: called with each channel and why it did not accept, or an empty string.
     Raises:
-        ConfigError: a secret cannot be read, or others may read it.
+        ConfigError: a secret cannot be read, or others may read it; every problem at once, before anything is sent.
     """
     from scuffwatch.uplink.alert_text import trial
 
+    problems: list[str] = []
+    ways: dict[str, Way] = {}
+    for name, channel in settings.channels.items():
+        with _collected(problems):
+            ways[name] = way_of(name, channel, settings, data_dir)
+    if problems:
+        raise ConfigError(tuple(problems))
     book = AlertBook(data_dir / FOLDER / "alerts.sqlite", timeout_s=5.0)
     all_well = True
     try:
-        for name, channel in settings.channels.items():
-            why_not = way_of(name, channel, settings, data_dir).send(trial(settings.uplink.rig, name), b"", time.time())
+        for name, way in ways.items():
+            why_not = way.send(trial(settings.uplink.rig, name), b"", time.time())
             book.prove(name, time.time(), why_not)
             told(name, why_not)
             all_well = all_well and not why_not

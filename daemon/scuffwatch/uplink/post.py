@@ -100,4 +100,10 @@ def _seconds(text: str) -> float:
 
 
 def _short(error: BaseException) -> str:
+    """Give why in the system's words where it has any: a library wraps them in its own."""
+    inner: BaseException | None = error
+    while inner is not None:
+        if isinstance(inner, OSError) and inner.strerror:
+            return inner.strerror
+        inner = inner.__cause__ or inner.__context__
     return f"{type(error).__name__}: {error}"[:200]

@@ -147,7 +147,8 @@ def secret(path: str, what: str) -> str:
         mode = stat.S_IMODE(file.stat().st_mode)
         text = file.read_text(encoding="utf-8").strip()
     except (OSError, UnicodeDecodeError) as error:
-        raise ConfigError((f"{what}: {path} cannot be read: {error}. Nothing has been started.",)) from error
+        why = error.strerror if isinstance(error, OSError) else "it is no text in UTF-8"
+        raise ConfigError((f"{what}: {path} cannot be read: {why}. Nothing has been started.",)) from error
     if mode & 0o077:
         do = f"Run: chmod 600 {path}"
         raise ConfigError((f"{what}: {path} has mode {mode:04o}, others may read it. Nothing has been started. {do}",))

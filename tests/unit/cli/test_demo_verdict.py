@@ -64,3 +64,12 @@ def test_the_verdict(what: Seen, true: Truth, good: bool) -> None:
     found, because = verdict(what, true)
     assert found is good
     assert any(sentence.startswith("WRONG: ") for sentence in because) is not good
+
+
+def test_a_computer_that_was_too_busy_is_told_as_that() -> None:
+    lapsed = seen(Outcome.STOPPED, trip_t_s=60.0, first_out_says="Rig box latched by itself: its lease has lapsed.")
+    good, because = verdict(lapsed, JAM)
+    assert not good
+    assert because[1] == "Trip 10000 ms before the first stalled sample, limit 150 ms after."
+    assert because[-1].startswith("The permit lapsed, as it must where the core is late: this computer was too busy")
+    assert not any("too busy" in says for says in verdict(seen(Outcome.SCUFFED), SCUFFING)[1])

@@ -57,6 +57,9 @@ def test_words_for_a_person(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
         (b"a,b\n1,2\n", "time_s"),
         (b"time_s,weather\n1,2\n", "no channel column"),
         (b"time_s,sound_level_db,sound_level_db\n1,2,3\n", "twice"),
+        (b"time_s," + b"x" * 200_000, "its first line cannot be read"),
+        (b"time_s;sound_level_db\n0,01;66,5\n", "semicolons"),
+        (b"time_s\tsound_level_db\n0.01\t66.5\n", "tabs"),
     ],
 )
 def test_what_is_no_recording_is_told_in_a_sentence(
@@ -69,6 +72,45 @@ def test_what_is_no_recording_is_told_in_a_sentence(
     assert lines == []
     assert says in error
     assert "Nothing has been replayed" in error
+
+
+@pytest.mark.parametrize("content", ["", "x,y\n%%,\n", "nan,1\n", "1,\n2,\n"])
+def test_a_table_without_a_value_gets_no_outcome(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], content: str
+) -> None:
+    path = tmp_path / "recording.csv"
+    path.write_text("time_s,friction_force_n\n" + content)
+    code, lines, error = replayed(capsys, path)
+    assert code == EXIT_USAGE
+    assert lines == []
+    assert "has no row with a stamp and a value" in error
+
+
+@pytest.mark.parametrize(
+    ("rig", "says"),
+    [
+        ("rig = 3", "rig.toml [rig]: 3 is no section. Nothing has been replayed.\n"),
+        ("channels.sound_level_db = 3", "rig.toml [channels.sound_level_db]: 3 is no section. Nothing has been rep"),
+        ("\udcff", "it is no text in UTF-8. Nothing has been replayed."),
+    ],
+)
+def test_a_wrong_rig_file_is_told_once(tmp_path: Path, capsys: pytest.CaptureFixture[str], rig: str, says: str) -> None:
+    (tmp_path / "rig.toml").write_text(rig, errors="surrogateescape")
+    code, _, error = replayed(capsys, written(tmp_path, [HEADER, *rows()]), "--rig", str(tmp_path / "rig.toml"))
+    assert code == EXIT_USAGE
+    assert says in error
+    assert error.count("\n") == 1
+
+
+def test_a_missing_rig_file_and_a_folder_are_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = written(tmp_path, [HEADER, *rows()])
+    assert replayed(capsys, path, "--rig", "nowhere.toml")[::2] == (
+        EXIT_USAGE,
+        "nowhere.toml: cannot be read: No such file or directory. Nothing has been replayed. Check --rig.\n",
+    )
+    code, _, error = replayed(capsys, tmp_path)
+    assert code == EXIT_USAGE
+    assert "is no file. Nothing has been replayed." in error
 
 
 def test_a_missing_file_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

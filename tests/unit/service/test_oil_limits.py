@@ -13,6 +13,7 @@ from recorded_rig import RecordedRig
 
 from scuffwatch.cli.demo_rig import HEADING, rig_values
 from scuffwatch.control.commands import OpenRun
+from scuffwatch.model.errors import ConfigError
 from scuffwatch.model.finding import Level
 from scuffwatch.model.run import RunKind
 from scuffwatch.service.params import axis_of, lubricant_on_record, oil_heat, oil_limits
@@ -106,6 +107,10 @@ def test_a_run_of_that_oil_trips_where_another_would_not_and_replay_says_the_sam
             assert rig.close()
         with Archive(folder).open_run(name) as reader:
             told = [finding.says for finding in replay_run(reader).findings if finding.level is Level.TRIP]
+            with pytest.raises(ConfigError, match=r"other\.toml \[rig\]: missing"):
+                replay_run(
+                    reader, "", "other.toml"
+                )  # an empty file that was named is no leave to take the recorded one
         assert told[:1] == ([first_out[lubricant]] if first_out[lubricant] else [])
     assert str(first_out[OIL]).startswith("Smoke point near: bath temperature 6"), first_out
     assert first_out["PAO-6"] is None

@@ -73,8 +73,13 @@ def test_every_missing_safety_key_is_told(section: str) -> None:
 def test_a_file_that_is_not_there_is_told_in_one_sentence(tmp_path: Path) -> None:
     with pytest.raises(ConfigError) as raised:
         settings.load(tmp_path / "rig.toml")
-    assert raised.value.sentence().startswith("rig.toml: cannot be read:")
-    assert raised.value.sentence().endswith("Nothing has been started.")
+    assert raised.value.sentence() == "rig.toml: cannot be read: No such file or directory. Nothing has been started."
+
+
+def test_a_number_where_a_section_belongs_is_told_in_words() -> None:
+    with pytest.raises(ConfigError) as raised:
+        settings.parse("rig = 3", "rig.toml")
+    assert "rig.toml [rig]: 3 is no section. Nothing has been started." in raised.value.problems
 
 
 def test_infinite_and_missing_numbers_are_refused() -> None:

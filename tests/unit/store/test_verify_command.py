@@ -63,6 +63,73 @@ def test_a_sound_record_is_whole(sound: Path, capsys: pytest.CaptureFixture[str]
     assert verify(sound, capsys) == (0, {"journal": [], NAME: []}, "")
 
 
+def test_a_run_file_the_journal_does_not_list_is_told(
+    sound: Path, data_dir: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A journal copied without its log, or lost, must not make the record look whole and empty."""
+    folder = data_dir / "copied"
+    shutil.copytree(sound, folder)
+    with sqlite3.connect(folder / "journal.sqlite") as journal:
+        journal.execute("DELETE FROM runs")
+    journal.close()
+    code, findings, _ = verify(folder, capsys)
+    assert code == 1
+    assert findings[NAME] == ["The journal does not know this run."]
+    assert main(["runs", "--data", str(folder)]) == 0
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert f"1 run files are not in the journal: {NAME}. Start the core once" in told.err
+
+
+def test_a_folder_without_a_record_is_told(data_dir: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["runs", "--data", str(data_dir)]) == 0
+    assert capsys.readouterr().err == f"No run is recorded in {data_dir}. Check that it is the folder of the core.\n"
+
+
+def test_a_file_that_is_no_record_is_not_sent_to_the_core(data_dir: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (data_dir / "runs").mkdir()
+    (data_dir / "runs" / f"{NAME}.sqlite").write_bytes(b"rubbish" * 99)
+    assert main(["show", NAME, "--data", str(data_dir)]) == 1
+    assert "It is damaged, or no file of this program; it was left as it is." in capsys.readouterr().err
+
+
+def test_an_export_to_a_place_in_use_and_without_parquet_writes_nothing(
+    sound: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = tmp_path / "package"
+    assert main(["export", NAME, str(place), "--data", str(sound)]) == 0
+    before = {path.name: path.read_bytes() for path in place.iterdir()}
+    assert main(["export", NAME, str(place), "--data", str(sound)]) == 1
+    assert "is not empty. Nothing has been written." in capsys.readouterr().err
+    assert {path.name: path.read_bytes() for path in place.iterdir()} == before
+    monkeypatch.setattr("scuffwatch.cli.export.find_spec", lambda name: None)
+    assert main(["export", NAME, str(tmp_path / "other"), "--parquet", "--data", str(sound)]) == 2
+    assert "--parquet needs the Python package pyarrow" in capsys.readouterr().err
+    assert not (tmp_path / "other").exists()
+
+
+def test_an_export_that_finds_no_room_says_that_it_is_not_complete(
+    sound: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(reader: object, folder: Path, **more: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("scuffwatch.store.export.export_run", full)
+    assert main(["export", NAME, str(tmp_path / "package"), "--data", str(sound)]) == 1
+    told = capsys.readouterr().err
+    assert told.startswith(f"{tmp_path}/package: No space left on device. The package is not complete;")
+    assert told.count("\n") == 1
+
+
+def test_what_is_not_known_is_shown_as_a_dash(sound: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    from scuffwatch.cli.show import _shown
+
+    assert _shown(float("nan"), 2) == "–"
+    assert _shown(1.005, 1) == "1.0"
+    assert main(["show", NAME, "--data", str(sound)]) == 0
+    assert "nan" not in capsys.readouterr().out
+
+
 def damaged(kind: str, folder: Path) -> None:
     run, journal = folder / "runs" / f"{NAME}.sqlite", folder / "journal.sqlite"
     if kind == "chunk":

@@ -34,7 +34,7 @@ function factRow(frame, standing) {
   const open = frame?.run, stage = open && !standing.blind && open.stage;
   const small = !open || standing.blind ? blind(run) || run.beside.join(" ") : `${stage && open.loads_n?.length ? `${short(open.loads_n[open.stage - 1])}\u00a0N · ` : ""}${facts.lubricantWords(open)}`;
   const far = stage && open.loads_n?.length ? `Stage ${open.stage} of ${open.loads_n.length}` : run.far;
-  fact("f-run", "runfact", { ...run, light: run.light && stage && !run.light.startsWith("+") && !facts.isRealTrip(frame.permit) && open.dwell_s ? `${run.light} left` : run.light }, far, small);
+  fact("f-run", "runfact", { ...run, light: run.light && stage && !run.light.startsWith("+") && !facts.isRealTrip(frame.permit) && open.dwell_s ? `${run.light} left` : run.light ?? run.openFor }, far, small);
   const store = frame && facts.storeShort(frame);
   fact("f-data", "", data, data.far, store || (standing.blind || standing.silent_rig ? data.beside.join(" ") : `${standing.now} ${standing.zone}`));
 }

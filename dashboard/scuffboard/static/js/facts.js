@@ -85,7 +85,8 @@ export function runFact(frame, standing) {
   }
   if (!run.stage) {
     const since = frame.t_wall_utc_s - run.opened_utc_s;
-    return { cls: "", mark: "stage", far: run.kind === "setup" ? "Setup" : "Run open", light: mmss(since), beside: run.kind === "setup" ? ["never compared"] : ["before", "stage 1"] };
+    if (run.kind === "setup") return { cls: "", mark: "stage", far: "Setup", light: mmss(since), beside: ["never compared"] };
+    return { cls: "", mark: "stage", far: "Run open", openFor: mmss(since), beside: [`for ${mmss(since)},`, "before stage 1"] };
   }
   const left = (run.dwell_s ?? NaN) - stageElapsed(frame), stages = (run.loads_n || []).length;
   if (Number.isNaN(left)) return { cls: "", mark: "stage", far: `Stage ${run.stage}`, light: mmss(stageElapsed(frame)), beside: ["so far", ...kept] };
