@@ -36,7 +36,7 @@ TRACKS = {
 }
 STATES = (
     "healthy", "warning", "tripped", "acknowledged", "ready", "before", "no_run", "simulated", "sensor", "rig_silent",
-    "watch_only", "unrecorded", "store_error", "store_behind", "setup", "zero",
+    "watch_only", "unrecorded", "store_error", "store_behind", "off_plan", "setup", "zero",
 )  # fmt: skip
 
 
@@ -254,6 +254,9 @@ class Script:
 
     def _store_behind(self, s: Json, t_rig_s: float) -> None:
         s["store"].update(queue_s=4.2)
+
+    def _off_plan(self, s: Json, t_rig_s: float) -> None:
+        s["channels"]["normal_load_n"]["value"] = 61.3
 
     def _setup(self, s: Json, t_rig_s: float) -> None:
         s["run"].update(

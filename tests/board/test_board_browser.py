@@ -70,6 +70,7 @@ EXPECTED = {
     "watch_only": ("Watch only", "No alarm", "Stage 7", "0.", "Live"),
     "store_error": ("PERMITTED", "No alarm", "Stage 7", "0.", "Live"),
     "store_behind": ("PERMITTED", "No alarm", "Stage 7", "0.", "Live"),
+    "off_plan": ("PERMITTED", "No alarm", "Stage 7", "0.", "Live"),
     "setup": ("PERMITTED", "No alarm", "Setup", "0.", "Live"),
     "zero": ("PERMITTED", "No alarm", "Stage 7", "0.000", "Live"),
 }
@@ -103,6 +104,20 @@ def test_five_lines_in_every_state_always_in_the_same_place(board: Board, tabs: 
             state != "watch_only"
         )
     assert {state for state, is_red in red.items() if is_red} == {"tripped", "acknowledged", "unrecorded", "rig_silent"}
+
+
+def test_a_load_that_is_not_the_plans_is_told_as_it_is(board: Board, tabs: Tabs) -> None:
+    """After a trip in mid run the stages count on while the weights begin anew: no page may show the planned load."""
+    wall, bench = tabs.open(f"{board.url}/wall"), tabs.open(f"{board.url}/bench", TABLET)
+    assert "560\u00a0N" in bench.inner_text("#f-run")
+    board.core.script.state = "off_plan"
+    until(wall, "document.querySelector('#run').textContent.includes('at 61\u00a0N,')")
+    assert "plan 560\u00a0N" in wall.inner_text("#run")
+    until(bench, "document.querySelector('#f-run').textContent.includes('61\u00a0N hang, plan 560\u00a0N')")
+    assert "Not the plan's load" in bench.inner_text("main")
+    assert "add weight" not in bench.inner_text("main")
+    board.core.script.state = "healthy"
+    until(wall, "document.querySelector('#run').textContent.includes('weight 8')")
 
 
 @pytest.mark.parametrize("theme", ["day", "night"])

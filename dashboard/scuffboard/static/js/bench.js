@@ -32,7 +32,8 @@ function factRow(frame, standing) {
   fact("f-permit", "", permit, permit.far, permit.since || blind(permit) || permit.beside.join(" "));
   fact("f-cause", "", cause, cause.far, cause.since || (cause.cls === "f-act" ? "at the rig, then let go" : blind(cause) || cause.beside.join(", ")));
   const open = frame?.run, stage = open && !standing.blind && open.stage;
-  const small = !open || standing.blind ? blind(run) || run.beside.join(" ") : `${stage && open.loads_n?.length ? `${short(open.loads_n[open.stage - 1])}\u00a0N · ` : ""}${facts.lubricantWords(open)}`;
+  const off = stage && facts.offPlan(frame);
+  const small = off ? `${off.measured}\u00a0N hang, plan ${off.planned}\u00a0N` : !open || standing.blind ? blind(run) || run.beside.join(" ") : `${stage && open.loads_n?.length ? `${short(open.loads_n[open.stage - 1])}\u00a0N · ` : ""}${facts.lubricantWords(open)}`;
   const far = stage && open.loads_n?.length ? `Stage ${open.stage} of ${open.loads_n.length}` : run.far;
   fact("f-run", "runfact", { ...run, light: run.light && stage && !run.light.startsWith("+") && !facts.isRealTrip(frame.permit) && open.dwell_s ? `${run.light} left` : run.light ?? run.openFor }, far, small);
   const store = frame && facts.storeShort(frame);
@@ -168,6 +169,8 @@ function nextAct(frame) {
   if (!run) return ["No run is open", "Open one to go on."];
   if (!run.loads_n?.length) return ["Setup run", "Every limit is armed. End the run when you are done; it is never compared."];
   if (!run.stage) return [`Add weight 1, ${short(run.loads_n[0])}\u00a0N`, "Lower it without shock, then press mark: the dwell starts when the load settles."];
+  const off = facts.offPlan(frame);
+  if (off) return ["Not the plan's load", `${off.measured}\u00a0N hang there; stage ${run.stage} has ${off.planned}\u00a0N in the plan. Hang what the plan says, or end the run and open another.`];
   const left = (run.dwell_s || 0) - facts.stageElapsed(frame), next = run.loads_n[run.stage];
   if (next === undefined) return left > 0 ? [`In ${mmss(left)} the plan ends`, "The last weight is on."] : ["The plan is done", "End the run, unload, count the weights, read the zero."];
   return left > 0 ? [`In ${mmss(left)} add weight ${run.stage + 1}`, `to ${short(next)}\u00a0N. Lower it without shock; the dwell starts when the load settles.`] : [`Add weight ${run.stage + 1} now`, `to ${short(next)}\u00a0N. Lower it without shock, then press mark.`];

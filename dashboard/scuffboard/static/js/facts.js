@@ -1,6 +1,6 @@
 // The five facts, in words: permit, highest alarm or first-out, run, one value, standing of the data.
 // Wall and bench draw the same facts; nothing here touches a page.
-import { CROSSES, DASHES, NBSP, age, clock, fixed, mmss, plural } from "./format.js";
+import { CROSSES, DASHES, NBSP, age, clock, fixed, mmss, plural, short } from "./format.js";
 
 const SHORT = {
   scuffing_onset: "Scuffing onset", stall: "Stall", jam: "Jam", overheat: "Too hot", overload: "Overload",
@@ -72,6 +72,19 @@ export function stageElapsed(frame) {
   return run.stage_elapsed_s || 0;
 }
 
+// Beyond this share of the planned load for this long it is another one; a weight being hung takes three seconds to count.
+const OFF_PLAN_SHARE = 0.3, OFF_PLAN_MS = 4000;
+let offPlanSince_ms = null;
+
+// The load that hangs there where it is not the one planned for this stage, after a trip in mid run say; else null.
+export function offPlan(frame) {
+  const run = frame?.run, load = frame?.channels?.normal_load_n, planned_n = run?.stage ? run.loads_n?.[run.stage - 1] : null;
+  const known = planned_n && load?.quality === "good" && load.value !== null && !isRealTrip(frame.permit);
+  if (!known || Math.abs(load.value - planned_n) <= OFF_PLAN_SHARE * planned_n) { offPlanSince_ms = null; return null; }
+  offPlanSince_ms ??= performance.now();
+  return performance.now() - offPlanSince_ms > OFF_PLAN_MS ? { measured: short(Math.round(load.value)), planned: short(planned_n) } : null;
+}
+
 export function runFact(frame, standing) {
   const run = frame?.run;
   if (!frame) return demoted("stage", "not known yet");
@@ -88,6 +101,8 @@ export function runFact(frame, standing) {
     if (run.kind === "setup") return { cls: "", mark: "stage", far: "Setup", light: mmss(since), beside: ["never compared"] };
     return { cls: "", mark: "stage", far: "Run open", openFor: mmss(since), beside: [`for ${mmss(since)},`, "before stage 1"] };
   }
+  const off = offPlan(frame);
+  if (off) return { cls: "", mark: "stage", far: `Stage ${run.stage}`, light: mmss(stageElapsed(frame)), beside: [`at ${off.measured}\u00a0N,`, `plan ${off.planned}\u00a0N`] };
   const left = (run.dwell_s ?? NaN) - stageElapsed(frame), stages = (run.loads_n || []).length;
   if (Number.isNaN(left)) return { cls: "", mark: "stage", far: `Stage ${run.stage}`, light: mmss(stageElapsed(frame)), beside: ["so far", ...kept] };
   const next = run.stage < stages ? [`weight ${run.stage + 1}`] : stages ? ["end of run"] : ["next weight"];
