@@ -38,6 +38,8 @@ _BURST_APART_S = 0.5
 _SWING_TIMES, _SWING_LEAST, _SWING_RISE, _SWING_S, _SWING_APART_S = 3.0, 0.06, 0.2, 2.0, 60.0
 _BURST_LEAST_S, _BURST_MOST_S = 0.03, 1.5
 _BELOW_FADE_S, _ABOVE_BELOW = 5.0, 1.5
+_SLOW_NOISE_TIMES = 4.0
+"""A slow rise is at least so many standard deviations of one value: on a light contact friction is mostly noise."""
 _CALM_S, _CALM_SHARE, _CALM_TIMES = 0.3, 0.33, 2.0
 
 
@@ -280,7 +282,9 @@ class ScuffWatch:
         steady = 0.0 < unweighed_rise < math.inf or (phase is not Phase.HOLD and not self._unseen_is_open)
         # More friction heats by itself, and stick-slip swings: one of the two alone is a weak second kind.
         rise = p.rise if len(others) > 1 or any(seen.kind is Kind.ACOUSTIC for seen in others) else p.weak_rise
-        slow_limit, high_limit = max(rise, unweighed_rise), max(p.high_rise, unweighed_rise)
+        drag = self._mechanics.friction if track is self._friction else self._mechanics.current
+        slow_limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * drag.noise)
+        high_limit = max(p.high_rise, unweighed_rise)
         slow = steady and track.rise >= slow_limit and track.low_rise >= p.low_rise and bool(others)
         self._slow_s = self._slow_s + dt_s if slow else 0.0
         high = steady and track.rise >= high_limit and track.low_rise >= p.high_low_rise
