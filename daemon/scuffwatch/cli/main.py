@@ -131,7 +131,7 @@ def _guarded(work: Callable[[], int]) -> int:
 def _of_the_system(error: OSError) -> str:
     place = f"{error.filename}: " if error.filename else ""
     why = error.strerror or str(error)
-    return f"{place}{why}. The command has ended; no record was changed. Check the path, the disk and who may use them."
+    return f"{place}{why}. The command has ended. Check the path, the disk and who may use them."
 
 
 def _of_the_program(error: Exception) -> str:

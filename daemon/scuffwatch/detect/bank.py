@@ -10,7 +10,8 @@ from scuffwatch.detect.blind import blind_to
 from scuffwatch.detect.heat import HeatForecast, HeatParams
 from scuffwatch.detect.limits import HardLimit, LimitParams
 from scuffwatch.detect.motor_params import MotorParams
-from scuffwatch.detect.scuffing import ScuffParams, ScuffWatch
+from scuffwatch.detect.scuffing import ScuffWatch
+from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.sensor_fault import SensorFault, SensorParams
 from scuffwatch.detect.stage import NO_STAGE, StageNow, StageParams, StageTracker
 from scuffwatch.detect.stall import MotorState, MotorWatch

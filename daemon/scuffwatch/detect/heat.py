@@ -17,7 +17,7 @@ from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 _TICK_S = 0.1
 _HOLE_S = 0.5
 _RATES_EVERY_S, _RATES_S = 1.0, 20.0
-"""The rate is compared with that of 20 s before: a specimen that warms up takes tens of seconds and more."""
+"""The rate is compared with its highest of the last 20 s: a specimen that warms up takes tens of seconds and more."""
 _BEGUN_SHARE = 0.5
 """A rate of which less than this was there 20 s before has only just begun."""
 _TRIP_RISE_SHARE, _NEAR_RISE_SHARE, _VERY_NEAR_K = 0.25, 0.1, 1.0

@@ -15,14 +15,14 @@ current without friction force and without load says nothing here.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from scuffwatch.detect.load_motion import LoadMotion
-from scuffwatch.detect.mechanics import Mechanics, MechanicsParams
-from scuffwatch.detect.other_kinds import Kind, OtherKinds, OtherParams, Seen
+from scuffwatch.detect.mechanics import Drag, Mechanics
+from scuffwatch.detect.other_kinds import Kind, OtherKinds, Seen
+from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.scuffing_says import Beyond, Rise, bursts_finding, rise_finding, stick_slip_finding
 from scuffwatch.detect.track import Phase, Track
-from scuffwatch.detect.unseen_weights import NoWeight, NoWeightParams, UnseenWeights
+from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
 from scuffwatch.model.block import Slice
 from scuffwatch.model.channel import NORMAL_LOAD
 from scuffwatch.model.finding import Finding, Level
@@ -41,59 +41,6 @@ _BELOW_FADE_S, _ABOVE_BELOW = 5.0, 1.5
 _SLOW_NOISE_TIMES = 4.0
 """A slow rise is at least so many standard deviations of one value: on a light contact friction is mostly noise."""
 _CALM_S, _CALM_SHARE, _CALM_TIMES = 0.3, 0.33, 2.0
-
-
-@dataclass(frozen=True, slots=True)
-class ScuffParams:
-    """Limits of the scuffing detector. Rises are natural logarithms: 0.30 is a factor of 1.35.
-
-    Attributes:
-        mechanics: what is known of the rig.
-        others: when sound, unrest and heating have been seen.
-        jump, jump_sum_s: the fast way: rise that counts, and the rise beyond it summed over time, s.
-        jump_in_motion: added while the load is in motion, or where no load is measured.
-        weight_times: where no load is measured, rise of the drag over the largest step that was a weight.
-        no_weight: where no load is measured, which rise behaves as none of a weight does.
-        weights_least: so many such steps must have been seen.
-        beyond_s, beyond_unseen_s: a friction force that rose fast and has been beyond its range for so long, s; the
-            latter where a weight that nobody measured may have done it.
-        rise, low_rise, rise_s: the slow way: mean and lowest above usual, and for how long, s.
-        weak_rise: instead of `rise` where heating or unrest is the only further kind.
-        high_rise, high_low_rise, high_s: the high way.
-        settle_s: after a start nothing is learned for so long, s.
-        warn_rise, warn_low_rise, warn_s: a warning with a second kind.
-        crept, crept_unrest: a warning by slow rise since the level was learned, with another kind or so much unrest.
-        burst, burst_count, burst_fade_s: rise of a burst, how many make a warning, and how fast they fade, s.
-        warn_clear_s: a warning clears so long after its last evidence, s.
-    """
-
-    mechanics: MechanicsParams = MechanicsParams()  # noqa: RUF009 - frozen, and holds nothing that is not
-    others: OtherParams = OtherParams()  # noqa: RUF009 - frozen, and holds nothing that is not
-    jump: float = 0.42
-    jump_sum_s: float = 0.025
-    jump_in_motion: float = 0.35
-    weight_times: float = 2.5
-    weights_least: int = 2
-    no_weight: NoWeightParams = NoWeightParams()  # noqa: RUF009 - frozen, and holds nothing that is not
-    beyond_s: float = 0.1
-    beyond_unseen_s: float = 1.0
-    rise: float = 0.30
-    weak_rise: float = 0.45
-    low_rise: float = 0.18
-    rise_s: float = 0.3
-    high_rise: float = 0.69
-    high_low_rise: float = 0.5
-    high_s: float = 0.3
-    settle_s: float = 1.5
-    warn_rise: float = 0.2
-    warn_low_rise: float = 0.1
-    warn_s: float = 0.5
-    crept: float = 0.25
-    crept_unrest: float = 1.5
-    burst: float = 0.12
-    burst_count: float = 2.5
-    burst_fade_s: float = 20.0
-    warn_clear_s: float = 10.0
 
 
 class ScuffWatch:
@@ -282,8 +229,7 @@ class ScuffWatch:
         steady = 0.0 < unweighed_rise < math.inf or (phase is not Phase.HOLD and not self._unseen_is_open)
         # More friction heats by itself, and stick-slip swings: one of the two alone is a weak second kind.
         rise = p.rise if len(others) > 1 or any(seen.kind is Kind.ACOUSTIC for seen in others) else p.weak_rise
-        drag = self._mechanics.friction if track is self._friction else self._mechanics.current
-        slow_limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * drag.noise)
+        slow_limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * self._drag_of(track).noise)
         high_limit = max(p.high_rise, unweighed_rise)
         slow = steady and track.rise >= slow_limit and track.low_rise >= p.low_rise and bool(others)
         self._slow_s = self._slow_s + dt_s if slow else 0.0
@@ -316,8 +262,10 @@ class ScuffWatch:
     def _noise_of(self, track: Track) -> float:
         """Give how restless y is by nature: as usual on this rig, and at least as its channel's noise makes it."""
         usual = track.usual_unrest if track.usual_unrest == track.usual_unrest else 0.0
-        drag = self._mechanics.friction if track is self._friction else self._mechanics.current
-        return max(usual, 0.7 * drag.noise)
+        return max(usual, 0.7 * self._drag_of(track).noise)
+
+    def _drag_of(self, track: Track) -> Drag:
+        return self._mechanics.friction if track is self._friction else self._mechanics.current
 
     @property
     def _unseen_is_open(self) -> bool:

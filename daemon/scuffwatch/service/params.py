@@ -11,7 +11,7 @@ from scuffwatch.detect.heat import HeatParams
 from scuffwatch.detect.limits import LimitParams
 from scuffwatch.detect.mechanics import MechanicsParams
 from scuffwatch.detect.motor_params import MotorParams
-from scuffwatch.detect.scuffing import ScuffParams
+from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.sensor_fault import SensorParams
 from scuffwatch.detect.stage import StageParams
 from scuffwatch.detect.words import words_of

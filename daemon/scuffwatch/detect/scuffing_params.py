@@ -1,0 +1,60 @@
+"""Limits of the scuffing detector, in physical units."""
+
+from dataclasses import dataclass
+
+from scuffwatch.detect.mechanics import MechanicsParams
+from scuffwatch.detect.other_kinds import OtherParams
+from scuffwatch.detect.unseen_weights import NoWeightParams
+
+
+@dataclass(frozen=True, slots=True)
+class ScuffParams:
+    """Limits of the scuffing detector. Rises are natural logarithms: 0.30 is a factor of 1.35.
+
+    Attributes:
+        mechanics: what is known of the rig.
+        others: when sound, unrest and heating have been seen.
+        jump, jump_sum_s: the fast way: rise that counts, and the rise beyond it summed over time, s.
+        jump_in_motion: added while the load is in motion, or where no load is measured.
+        weight_times: where no load is measured, rise of the drag over the largest step that was a weight.
+        no_weight: where no load is measured, which rise behaves as none of a weight does.
+        weights_least: so many such steps must have been seen.
+        beyond_s, beyond_unseen_s: a friction force that rose fast and has been beyond its range for so long, s; the
+            latter in a swing, or where a weight that nobody measured may have done it.
+        rise, low_rise, rise_s: the slow way: mean and lowest above usual, and for how long, s.
+        weak_rise: instead of `rise` where heating or unrest is the only further kind.
+        high_rise, high_low_rise, high_s: the high way.
+        settle_s: after a start nothing is learned for so long, s.
+        warn_rise, warn_low_rise, warn_s: a warning with a second kind.
+        crept, crept_unrest: a warning by slow rise since the level was learned, with another kind or so much unrest.
+        burst, burst_count, burst_fade_s: rise of a burst, how many make a warning, and how fast they fade, s.
+        warn_clear_s: a warning clears so long after its last evidence, s.
+    """
+
+    mechanics: MechanicsParams = MechanicsParams()  # noqa: RUF009 - frozen, and holds nothing that is not
+    others: OtherParams = OtherParams()  # noqa: RUF009 - frozen, and holds nothing that is not
+    jump: float = 0.42
+    jump_sum_s: float = 0.025
+    jump_in_motion: float = 0.35
+    weight_times: float = 2.5
+    weights_least: int = 2
+    no_weight: NoWeightParams = NoWeightParams()  # noqa: RUF009 - frozen, and holds nothing that is not
+    beyond_s: float = 0.1
+    beyond_unseen_s: float = 1.0
+    rise: float = 0.30
+    weak_rise: float = 0.45
+    low_rise: float = 0.18
+    rise_s: float = 0.3
+    high_rise: float = 0.69
+    high_low_rise: float = 0.5
+    high_s: float = 0.3
+    settle_s: float = 1.5
+    warn_rise: float = 0.2
+    warn_low_rise: float = 0.1
+    warn_s: float = 0.5
+    crept: float = 0.25
+    crept_unrest: float = 1.5
+    burst: float = 0.12
+    burst_count: float = 2.5
+    burst_fade_s: float = 20.0
+    warn_clear_s: float = 10.0
