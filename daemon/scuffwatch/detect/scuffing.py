@@ -16,6 +16,7 @@ current without friction force and without load says nothing here.
 import math
 from collections.abc import Sequence
 
+from scuffwatch.detect.bursts import Bursts
 from scuffwatch.detect.load_motion import LoadMotion
 from scuffwatch.detect.mechanics import Drag, Mechanics
 from scuffwatch.detect.other_kinds import Kind, OtherKinds, Seen
@@ -34,13 +35,10 @@ _CEILING_BAND = 0.12
 _SUMMED_MOST = 0.6
 _NOISE_TIMES = 3.5
 _SLACK_SHARE = 0.6
-_BURST_APART_S = 0.5
 _SWING_TIMES, _SWING_LEAST, _SWING_RISE, _SWING_S, _SWING_APART_S = 3.0, 0.06, 0.2, 2.0, 60.0
-_BURST_LEAST_S, _BURST_MOST_S = 0.03, 1.5
-_BELOW_FADE_S, _ABOVE_BELOW = 5.0, 1.5
+_ABOVE_BELOW = 1.5
 _SLOW_NOISE_TIMES = 4.0
 """A slow rise is at least so many standard deviations of one value: on a light contact friction is mostly noise."""
-_CALM_S, _CALM_SHARE, _CALM_TIMES = 0.3, 0.33, 2.0
 
 
 class ScuffWatch:
@@ -63,6 +61,7 @@ class ScuffWatch:
         self._no_weight = NoWeight(params.no_weight)
         self._load_seen = False
         self._friction, self._current = Track(), Track()
+        self._bursts, self._bursting = Bursts(params.bursts), self._friction
         self._others = OtherKinds(params.others)
         self._phase = Phase.OFF
         self._settled_s = 0.0
@@ -74,9 +73,7 @@ class ScuffWatch:
         """Begin anew: nothing stands; what is usual for this pair of specimens is kept."""
         self.standing: tuple[Finding, ...] = ()
         self._fast_sum_s = self._slow_s = self._high_s = self._warn_s = self._beyond_s = 0.0
-        self._bursts = self._burst_high = 0.0
-        self._burst_s = self._below = self._calm_s = 0.0
-        self._since_burst_s = math.inf
+        self._bursts.rate.forget()
         self._since_warn_s = math.inf
         self._since_stick_slip_s = math.inf
         self._swing_s = 0.0
@@ -184,6 +181,8 @@ class ScuffWatch:
     def _begin(self, same_load: bool) -> None:
         for track in (self._friction, self._current):
             track.begin_level(same_load, unseen=not self._load_seen, slack=self._slack())
+        if not same_load:
+            self._bursts.forget()
 
     @property
     def _main(self) -> Track | None:
@@ -239,7 +238,7 @@ class ScuffWatch:
         if self._fast_sum_s >= p.jump_sum_s:
             return Rise(is_friction, track.jump, limit)
         # The top of a swing may pass the range of a tight cell; it does not stay there.
-        swings = track.fast - track.base < _ABOVE_BELOW * self._below
+        swings = track.fast - track.base < _ABOVE_BELOW * self._bursts.below
         beyond_s = p.beyond_unseen_s if swings or unweighed_rise == math.inf else p.beyond_s
         if self._beyond_s >= beyond_s:
             return Beyond(self._beyond_s, beyond_s)
@@ -283,10 +282,10 @@ class ScuffWatch:
 
     def _judge_warn(self, s: Slice, track: Track, phase: Phase, others: Sequence[Seen]) -> tuple[Finding, ...]:
         p, dt_s = self._params, s.duration_s
-        self._count_bursts(track, phase, dt_s)
+        self._follow_bursts(track, phase, dt_s)
         slow = self._slow_warning(track, phase, others)
         self._warn_s = self._warn_s + dt_s if slow is not None else 0.0
-        bursting = self._bursts >= p.burst_count
+        bursting = self._bursts.rate.sum >= p.bursts.enough
         if not bursting and (slow is None or self._warn_s < p.warn_s):
             self._since_warn_s += dt_s
             if self._since_warn_s >= p.warn_clear_s:
@@ -296,8 +295,8 @@ class ScuffWatch:
         if self.standing:
             return ()
         if bursting or slow is None:
-            burst = Rise(track is self._friction, self._burst_high, p.burst)
-            self.standing = (bursts_finding(s.t_rig_s, self._bursts, p.burst_count, burst, others),)
+            burst = Rise(track is self._friction, self._bursts.height, p.bursts.height)
+            self.standing = (bursts_finding(s.t_rig_s, self._bursts.rate, burst, others),)
         else:
             self.standing = (rise_finding(s.t_rig_s, Level.WARN, slow, others),)
         return self.standing
@@ -320,28 +319,16 @@ class ScuffWatch:
             return Rise(is_friction, track.crept, p.crept)
         return None
 
-    def _count_bursts(self, track: Track, phase: Phase, dt_s: float) -> None:
-        p = self._params
-        self._bursts -= self._bursts * dt_s / p.burst_fade_s
-        if phase is not Phase.FOLLOW and (self._load_seen or not track.is_known):
-            self._burst_s = 0.0
-            return
-        noise = self._noise_of(track)
-        self._since_burst_s += dt_s
-        above = track.fast - track.base
-        # A swing that goes below what is usual too, or that comes out of unrest, is stick-slip and no burst.
-        self._below += (max(0.0, -above) - self._below) * (1.0 if -above > self._below else dt_s / _BELOW_FADE_S)
-        limit = max(p.burst, 5.0 * noise)
-        calm = track.unrest < max(_CALM_SHARE * limit, _CALM_TIMES * noise)
-        if above >= limit and above >= _ABOVE_BELOW * self._below and (self._burst_s or self._calm_s >= _CALM_S):
-            self._burst_high = max(self._burst_high, above) if self._burst_s else above
-            self._burst_s += dt_s
-            return
-        self._calm_s = self._calm_s + dt_s if calm else 0.0
-        if _BURST_LEAST_S <= self._burst_s <= _BURST_MOST_S and self._since_burst_s >= _BURST_APART_S:
-            self._bursts += 1.0
-            self._since_burst_s = 0.0
-        self._burst_s = 0.0
+    def _follow_bursts(self, track: Track, phase: Phase, dt_s: float) -> None:
+        if track is not self._bursting:
+            self._bursting = track
+            self._bursts.forget()
+        steady = phase is Phase.FOLLOW or (not self._load_seen and track.is_known)
+        drag = self._drag_of(track)
+        if steady and drag.fresh:
+            self._bursts.update(drag.y, dt_s)
+        elif not steady:
+            self._bursts.forget_motion()
 
     def _judge_swing(self, s: Slice, track: Track, phase: Phase) -> tuple[Finding, ...]:
         restless = track.restless >= _SWING_TIMES and track.unrest >= _SWING_LEAST

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from scuffwatch.detect.bursts import BurstParams
 from scuffwatch.detect.mechanics import MechanicsParams
 from scuffwatch.detect.other_kinds import OtherParams
 from scuffwatch.detect.unseen_weights import NoWeightParams
@@ -27,7 +28,7 @@ class ScuffParams:
         settle_s: after a start nothing is learned for so long, s.
         warn_rise, warn_low_rise, warn_s: a warning with a second kind.
         crept, crept_unrest: a warning by slow rise since the level was learned, with another kind or so much unrest.
-        burst, burst_count, burst_fade_s: rise of a burst, how many make a warning, and how fast they fade, s.
+        bursts: short rises, and how many of them make a warning.
         warn_clear_s: a warning clears so long after its last evidence, s.
     """
 
@@ -54,7 +55,5 @@ class ScuffParams:
     warn_s: float = 0.5
     crept: float = 0.25
     crept_unrest: float = 1.5
-    burst: float = 0.12
-    burst_count: float = 2.5
-    burst_fade_s: float = 20.0
+    bursts: BurstParams = BurstParams()  # noqa: RUF009 - frozen, and holds nothing that is not
     warn_clear_s: float = 10.0

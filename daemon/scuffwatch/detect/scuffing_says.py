@@ -7,6 +7,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from scuffwatch.detect.bursts import BurstRate
 from scuffwatch.detect.other_kinds import Kind, Seen
 from scuffwatch.detect.words import number
 from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, PIN_TEMPERATURE, SOUND_LEVEL
@@ -85,18 +86,18 @@ def rise_finding(t_rig_s: float, level: Level, found: Rise | Beyond, others: Seq
     return _finding(t_rig_s, level, f"{cause}: {found.says(word)}", found, (found.evidence,), others)
 
 
-def bursts_finding(t_rig_s: float, count: float, count_limit: float, last: Rise, others: Sequence[Seen]) -> Finding:
+def bursts_finding(t_rig_s: float, rate: BurstRate, last: Rise, others: Sequence[Seen]) -> Finding:
     """Give the warning that rests on short rises.
 
     Args:
         t_rig_s: node time, s.
-        count, count_limit: bursts, the older the less they count.
+        rate: how many bursts there were, and how many of them are too many.
         last: the last of them.
         others: further kinds.
     """
-    says = f"Scuffing may begin: {number(count, 1)} short bursts of {last.words} in the last seconds, "
-    says += f"warning at {number(count_limit, 1)}"
-    evidence = (Evidence("burst_count", count, count_limit, ""), last.evidence)
+    count, enough = rate.count, rate.enough_count
+    says = f"Scuffing may begin: {count} short bursts of {last.words} in {number(rate.since_s, 0)} s, warning at {enough}"
+    evidence = (Evidence("burst_count", count, enough, ""), last.evidence)
     return _finding(t_rig_s, Level.WARN, says, last, evidence, others)
 
 

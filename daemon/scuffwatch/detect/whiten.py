@@ -9,6 +9,8 @@ from dataclasses import dataclass
 
 from scuffwatch.detect.cusum import CusumBank, CusumParams, bank_params
 
+_SURE = 2.0
+"""So many of its own standard deviations above what was found: few sums say little."""
 _HUGE = 1e100
 """No residual: beyond this its square would no longer be a number."""
 
@@ -138,6 +140,8 @@ class WhiteBankParams:
             residuals that rise that level and correlation come out too small (at 1/3: five times the false alarms at
             φ = 0.9; at 1/2: none more).
         clip: residuals beyond ± this, after whitening, are clipped.
+        run_together: samples whose sum is held against what it would be if whitening had left nothing; what is left of
+            slower correlation then makes every residual smaller. 0: not looked at.
     """
 
     arl: float
@@ -145,10 +149,52 @@ class WhiteBankParams:
     learn_first: int = 1_000
     freeze_at: float = 0.5
     clip: float = math.inf
+    run_together: int = 0
 
     def __post_init__(self) -> None:
+        if self.run_together < 0:
+            raise ValueError(f"run_together {self.run_together}: not >= 0")
         if self.learn_first < 100 or not 0.0 < self.freeze_at <= 1.0:
             raise ValueError(f"learn_first {self.learn_first}, freeze_at {self.freeze_at}: not >= 100, not in 0..1")
+
+
+class LeftTogether:
+    """Tell what whitening by one coefficient has left of slower correlation, from sums of many samples.
+
+    Args:
+        together: samples of a sum, >= 2.
+        memory: samples after which the oldest begin to be forgotten.
+
+    What survives a call: the unfinished sum, and the mean square of the finished ones.
+
+    Attributes:
+        ratio: standard deviation of a sum over that of as many independent residuals, >= 1; as large as it may be
+            after so few sums.
+
+    Source:
+        the variance of a sum of n independent values is n times that of one; derived here.
+    """
+
+    __slots__ = ("_memory", "_n", "_square", "_sum", "_sums", "_together", "ratio")
+
+    def __init__(self, together: int, memory: int) -> None:
+        self._together, self._memory = together, max(2, memory // together)
+        self._sum, self._n, self._sums, self._square = 0.0, 0, 0, 1.0
+        self.ratio = 1.0
+
+    def learn(self, left: float) -> None:
+        """Take a healthy residual, whitened."""
+        self._sum += left
+        self._n += 1
+        if self._n < self._together:
+            return
+        square = self._sum * self._sum / self._together
+        self._sum, self._n = 0.0, 0
+        self._sums += 1
+        known = min(self._sums + 1, self._memory)
+        self._square += (square - self._square) / known
+        most = self._square * (1.0 + _SURE * math.sqrt(2.0 / known))
+        self.ratio = math.sqrt(most) if most > 1.0 else 1.0
 
 
 class WhiteBank:
@@ -165,13 +211,16 @@ class WhiteBank:
         whitener: see `Whitener`.
     """
 
-    __slots__ = ("_bank", "_next", "_params", "whitener")
+    __slots__ = ("_bank", "_next", "_params", "_together", "whitener")
 
     def __init__(self, params: WhiteBankParams) -> None:
         self._params = params
         self._next = params.learn_first
         self._bank: CusumBank | None = None
         self.whitener = Whitener(params.whiten)
+        self._together = (
+            LeftTogether(params.run_together, params.whiten.memory) if params.run_together else None
+        )
 
     @property
     def near(self) -> float:
@@ -185,7 +234,12 @@ class WhiteBank:
 
     def update(self, x: float) -> float:
         """Take the next residual; give `near`."""
-        left = self.whitener.update(x, self.near < self._params.freeze_at)
+        learn = self.near < self._params.freeze_at
+        left = self.whitener.update(x, learn)
+        if self._together is not None and left == left:
+            if learn:
+                self._together.learn(min(max(left, -self._params.clip), self._params.clip))
+            left /= self._together.ratio
         if self.whitener.learned >= self._next:
             self._make()
         return 0.0 if self._bank is None else self._bank.update(left)
