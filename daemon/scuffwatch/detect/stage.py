@@ -10,7 +10,7 @@ from scuffwatch.detect.load_steps import Back, Left, LoadSteps, Settled, StepPar
 from scuffwatch.detect.stage_sums import StageSums
 from scuffwatch.detect.words import quantity
 from scuffwatch.model.block import Slice
-from scuffwatch.model.channel import NORMAL_LOAD, Quality
+from scuffwatch.model.channel import NORMAL_LOAD
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 from scuffwatch.model.run import StageRecord
 
@@ -88,7 +88,6 @@ class StageTracker:
         self._tick = StageSums()
         self._changing: StageSums | None = None
         self._marked = False
-        self._load_good = False
         self.closed: list[StageRecord] = []
 
     @property
@@ -113,13 +112,11 @@ class StageTracker:
         happened = self._steps.update(s)
         if self._steps.tick_over:
             self._end_tick(left=isinstance(happened, Left))
-        load = s.channels.get(NORMAL_LOAD)
-        self._load_good = load is not None and load.quality is not Quality.BAD
         if happened is not None:
             return self._load_did(happened, s)
         if self._marked:
             self._marked = False
-            if not self._load_good:
+            if not self._steps.load_is_good:
                 self._end_tick(left=False)
                 return self._begin(s.t_rig_s, StageSums(), math.nan, s.t_rig_s)
         return ()

@@ -11,6 +11,9 @@ from scuffwatch.signals.friction import FRICTION_COEFFICIENT
 
 _BUCKETS = 128
 _TENTH = 0.1
+_BAD = Quality.BAD
+_SOUNDER_ON = Reason.SOUNDER_ON
+"""By names of their own: to look one up in its class several times a slice takes longer than the comparison."""
 
 
 class Mean:
@@ -21,6 +24,11 @@ class Mean:
     def __init__(self) -> None:
         self.n = 0
         self.total = 0.0
+
+    def add(self, value: float) -> None:
+        """Take the next value."""
+        self.n += 1
+        self.total += value
 
     @property
     def value(self) -> float:
@@ -51,15 +59,17 @@ class Tail:
 
     def join(self, total: float, n: int) -> None:
         """Take the sum of the next n values."""
-        self._total += total
-        self._n += n
-        if self._n >= self._width:
-            self._buckets.append((self._total, self._n))
-            self._total, self._n = 0.0, 0
-            if len(self._buckets) >= _BUCKETS:
-                pairs = zip(self._buckets[::2], self._buckets[1::2], strict=True)
-                self._buckets = [(a + b, m + n) for (a, m), (b, n) in pairs]
-                self._width *= 2
+        total += self._total
+        n += self._n
+        if n < self._width:
+            self._total, self._n = total, n
+            return
+        self._total, self._n = 0.0, 0
+        self._buckets.append((total, n))
+        if len(self._buckets) >= _BUCKETS:
+            pairs = zip(self._buckets[::2], self._buckets[1::2], strict=True)
+            self._buckets = [(a + b, m + n) for (a, m), (b, n) in pairs]
+            self._width *= 2
 
     @property
     def value(self) -> float:
@@ -96,29 +106,23 @@ class StageSums:
 
     def add(self, s: Slice, turning: bool) -> None:
         """Take the next slice; `turning` is whether the ring turns in it, or may."""
-        channels = s.channels
-        pin = channels.get(PIN_TEMPERATURE)
-        if pin is not None and pin.quality is not Quality.BAD and not pin.mean <= self.pin_degc:
+        get = s.channels.get
+        pin, bath = get(PIN_TEMPERATURE), get(BATH_TEMPERATURE)
+        if pin is not None and pin.quality is not _BAD and not pin.mean <= self.pin_degc:
             self.pin_degc = pin.mean
-        bath = channels.get(BATH_TEMPERATURE)
-        if bath is not None and bath.quality is not Quality.BAD and not bath.mean <= self.bath_degc:
+        if bath is not None and bath.quality is not _BAD and not bath.mean <= self.bath_degc:
             self.bath_degc = bath.mean
         if not turning:
             return
         self.turning_s += s.duration_s
-        load = channels.get(NORMAL_LOAD)
-        if load is not None and load.quality is not Quality.BAD:
-            self.load_n.total += load.mean
-            self.load_n.n += 1
-        friction = channels.get(FRICTION_COEFFICIENT)
-        if friction is not None and friction.quality is not Quality.BAD:
-            self.friction.total += friction.mean
-            self.friction.n += 1
-            self.friction_end.add(friction.mean)
-        sound = channels.get(SOUND_LEVEL)
-        if sound is not None and sound.quality is not Quality.BAD and sound.reason is not Reason.SOUNDER_ON:
-            self.sound_power.total += 10.0 ** (sound.mean / 10.0)
-            self.sound_power.n += 1
+        load, friction, sound = get(NORMAL_LOAD), get(FRICTION_COEFFICIENT), get(SOUND_LEVEL)
+        if load is not None and load.quality is not _BAD:
+            self.load_n.add(load.mean)
+        if friction is not None and friction.quality is not _BAD:
+            self.friction.add(friction.mean)
+            self.friction_end.join(friction.mean, 1)
+        if sound is not None and sound.quality is not _BAD and sound.reason is not _SOUNDER_ON:
+            self.sound_power.add(10.0 ** (sound.mean / 10.0))
 
     def absorb(self, later: "StageSums") -> None:
         """Take over sums that turned out to belong to this stage."""
