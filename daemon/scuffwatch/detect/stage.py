@@ -85,7 +85,8 @@ class StageTracker:
         self._open_since_s: float | None = None
         self._turned_s = -math.inf
         self._sums = StageSums()
-        self._tick = StageSums()
+        self._tick: list[tuple[Slice, bool]] = []
+        self._tick_turned = False
         self._changing: StageSums | None = None
         self._marked = False
         self.closed: list[StageRecord] = []
@@ -133,19 +134,20 @@ class StageTracker:
         return tuple(self.closed)
 
     def _add(self, s: Slice, turning: bool) -> None:
-        self._tick.add(s, turning)
+        self._tick.append((s, turning))
         if turning:
             self._turned_s = s.t_rig_s
-        elif self._open_since_s is not None and self._sums.turning_s == 0.0 and self._tick.turning_s == 0.0:
+            self._tick_turned = True
+        elif self._open_since_s is not None and self._sums.turning_s == 0.0 and not self._tick_turned:
             self._open_since_s = s.t_rig_s
 
     def _end_tick(self, *, left: bool) -> None:
         """Give the last 0.1 s to the change it belongs to, or to the stage; a tick in which the load left is change."""
         if left:
-            self._changing = self._tick
-        else:
-            (self._sums if self._changing is None else self._changing).absorb(self._tick)
-        self._tick = StageSums()
+            self._changing = StageSums()
+        (self._sums if self._changing is None else self._changing).add_tick(self._tick, begins=left)
+        self._tick.clear()
+        self._tick_turned = False
 
     def _load_did(self, happened: Left | Back | Settled, s: Slice) -> tuple[Finding, ...]:
         if isinstance(happened, Left):

@@ -4,6 +4,7 @@ Reads slices, gives numbers for a `StageRecord`.
 """
 
 import math
+from collections.abc import Sequence
 
 from scuffwatch.model.block import Slice
 from scuffwatch.model.channel import BATH_TEMPERATURE, NORMAL_LOAD, PIN_TEMPERATURE, SOUND_LEVEL, Quality, Reason
@@ -25,10 +26,10 @@ class Mean:
         self.n = 0
         self.total = 0.0
 
-    def add(self, value: float) -> None:
-        """Take the next value."""
-        self.n += 1
-        self.total += value
+    def join(self, total: float, n: int) -> None:
+        """Take the sum of the next n values."""
+        self.total += total
+        self.n += n
 
     @property
     def value(self) -> float:
@@ -104,35 +105,50 @@ class StageSums:
         self.bath_degc = math.nan
         self.turning_s = 0.0
 
-    def add(self, s: Slice, turning: bool) -> None:
-        """Take the next slice; `turning` is whether the ring turns in it, or may."""
-        get = s.channels.get
-        pin, bath = get(PIN_TEMPERATURE), get(BATH_TEMPERATURE)
-        if pin is not None and pin.quality is not _BAD and not pin.mean <= self.pin_degc:
-            self.pin_degc = pin.mean
-        if bath is not None and bath.quality is not _BAD and not bath.mean <= self.bath_degc:
-            self.bath_degc = bath.mean
-        if not turning:
-            return
-        self.turning_s += s.duration_s
-        load, friction, sound = get(NORMAL_LOAD), get(FRICTION_COEFFICIENT), get(SOUND_LEVEL)
-        if load is not None and load.quality is not _BAD:
-            self.load_n.add(load.mean)
-        if friction is not None and friction.quality is not _BAD:
-            self.friction.add(friction.mean)
-            self.friction_end.join(friction.mean, 1)
-        if sound is not None and sound.quality is not _BAD and sound.reason is not _SOUNDER_ON:
-            self.sound_power.add(10.0 ** (sound.mean / 10.0))
+    def add_tick(self, slices: Sequence[tuple[Slice, bool]], begins: bool = False) -> None:
+        """Take a tenth of a second at once: sums in local names are cheaper than in attributes, slice by slice.
+
+        Args:
+            slices: in order, each with whether the ring turns in it, or may.
+            begins: whether a change of load begins with them: its last tenth then goes by single values.
+        """
+        load_n = friction = sound_power = turning_s = 0.0
+        loads = frictions = sounds = 0
+        pin_degc = bath_degc = math.nan
+        for s, turning in slices:
+            get = s.channels.get
+            if (pin := get(PIN_TEMPERATURE)) and pin.quality is not _BAD and not pin.mean <= pin_degc:
+                pin_degc = pin.mean
+            if (bath := get(BATH_TEMPERATURE)) and bath.quality is not _BAD and not bath.mean <= bath_degc:
+                bath_degc = bath.mean
+            if not turning:
+                continue
+            turning_s += s.duration_s
+            if (load := get(NORMAL_LOAD)) and load.quality is not _BAD:
+                load_n += load.mean
+                loads += 1
+            if (coefficient := get(FRICTION_COEFFICIENT)) and coefficient.quality is not _BAD:
+                friction += coefficient.mean
+                frictions += 1
+                if begins:
+                    self.friction_end.add(coefficient.mean)
+            if (sound := get(SOUND_LEVEL)) and sound.quality is not _BAD and sound.reason is not _SOUNDER_ON:
+                sound_power += 10.0 ** (sound.mean / 10.0)
+                sounds += 1
+        if frictions and not begins:
+            self.friction_end.join(friction, frictions)
+        self.load_n.join(load_n, loads)
+        self.friction.join(friction, frictions)
+        self.sound_power.join(sound_power, sounds)
+        self.turning_s += turning_s
+        self.pin_degc = _highest(self.pin_degc, pin_degc)
+        self.bath_degc = _highest(self.bath_degc, bath_degc)
 
     def absorb(self, later: "StageSums") -> None:
         """Take over sums that turned out to belong to this stage."""
-        for mine, other in (
-            (self.load_n, later.load_n),
-            (self.friction, later.friction),
-            (self.sound_power, later.sound_power),
-        ):
-            mine.total += other.total
-            mine.n += other.n
+        self.load_n.join(later.load_n.total, later.load_n.n)
+        self.friction.join(later.friction.total, later.friction.n)
+        self.sound_power.join(later.sound_power.total, later.sound_power.n)
         if later.friction.n:
             self.friction_end.join(later.friction.total, later.friction.n)
         self.turning_s += later.turning_s
