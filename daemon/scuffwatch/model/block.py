@@ -20,7 +20,7 @@ _T = TypeVar("_T")
 def hot_value(cls: type[_T]) -> type[_T]:
     """Make a slotted dataclass of which many are made every slice: frozen by mypy's word, which costs nothing.
 
-    To be frozen at run time a dataclass sets each field by a call, and takes four times as long to make.
+    A dataclass that is frozen at run time sets each of its fields by a call.
     """
     return dataclass(slots=True, unsafe_hash=True)(cls)
 
