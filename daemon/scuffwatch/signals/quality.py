@@ -71,7 +71,8 @@ class ChannelJudge:
         Returns:
             Mean, low and high in the channel's unit with their quality.
         """
-        lowest, highest = min(counts), max(counts)
+        ordered = sorted(counts)  # of so few whole numbers it is done before `min` and `max` are
+        lowest, highest = ordered[0], ordered[-1]
         if self._linear is not None:
             gain, offset, tare = self._linear
             mean = gain * (sum(counts) / len(counts)) + offset - tare
