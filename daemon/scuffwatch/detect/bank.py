@@ -12,13 +12,15 @@ from scuffwatch.detect.limits import HardLimit, LimitParams
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
-from scuffwatch.detect.sensor_fault import SensorFault, SensorParams
+from scuffwatch.detect.sensor_fault import SensorFaults, SensorParams
 from scuffwatch.detect.stage import NO_STAGE, StageNow, StageParams, StageTracker
 from scuffwatch.detect.stall import MotorState, MotorWatch
-from scuffwatch.model.block import Slice
-from scuffwatch.model.channel import BATH_TEMPERATURE, PIN_TEMPERATURE, OnLoss, Quality
+from scuffwatch.model.block import Slice, hot_value
+from scuffwatch.model.channel import BATH_TEMPERATURE, PIN_TEMPERATURE, Quality
 from scuffwatch.model.finding import Finding, FindingKind
 from scuffwatch.model.run import StageRecord
+
+_RUNNING = MotorState.RUNNING
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +44,7 @@ class BankParams:
     stage: StageParams = StageParams()  # noqa: RUF009 - frozen, and holds nothing that is not
 
 
-@dataclass(frozen=True, slots=True)
+@hot_value
 class BankResult:
     """What all detectors say of one slice.
 
@@ -80,7 +82,6 @@ class Bank:
         self._run_heat: tuple[HeatParams, ...] = ()
         self._make()
         self._stage_params = params.stage
-        self._trip_channels = tuple(sensor.channel for sensor in params.sensors if sensor.on_loss is OnLoss.TRIP)
         self._last: Slice | None = None
         self._stages: StageTracker | None = None
         self._stages_taken = 0
@@ -90,9 +91,10 @@ class Bank:
         self._motor = MotorWatch(params.motor) if params.motor is not None else None
         self._scuffing = ScuffWatch(params.scuffing) if params.scuffing is not None else None
         self._start_limits = [HardLimit(limit) for limit in params.limits if limit.after_start]
-        self._detectors: list[HardLimit | SensorFault | HeatForecast] = [
+        self._sensors = SensorFaults(params.sensors)
+        self._detectors: list[HardLimit | SensorFaults | HeatForecast] = [
             *(HardLimit(limit) for limit in (*params.limits, *self._run_limits) if not limit.after_start),
-            *(SensorFault(sensor) for sensor in params.sensors),
+            self._sensors,
             *(HeatForecast(heat) for heat in (*params.heat, *self._run_heat)),
         ]
 
@@ -111,15 +113,17 @@ class Bank:
         if motor is not None:
             new = motor.update(s, contactor_closed)
             turning = motor.ring_turning
-            for limit in self._start_limits:
-                new += limit.update(s, motor.armed)
+            if self._start_limits:
+                armed = motor.armed
+                for limit in self._start_limits:
+                    new += limit.update(s, armed)
         if self._scuffing is not None:
-            new += self._scuffing.update(s, motor is None or motor.state is MotorState.RUNNING)
+            new += self._scuffing.update(s, motor is None or motor.state is _RUNNING)
         for detector in self._detectors:
             new += detector.update(s)
         if self._stages is not None:
             new += self._stages.update(s, turning)
-        return BankResult(new, self.standing, turning, self._good(s))
+        return BankResult(new, self.standing, turning, self._sensors.trip_channels_good)
 
     @property
     def standing(self) -> tuple[Finding, ...]:
@@ -207,14 +211,6 @@ class Bank:
         closed = tuple(self._stages.closed[self._stages_taken :])
         self._stages_taken += len(closed)
         return closed
-
-    def _good(self, s: Slice) -> bool:
-        channels = s.channels
-        for name in self._trip_channels:
-            channel = channels.get(name)
-            if channel is None or channel.quality is Quality.BAD:
-                return False
-        return True
 
 
 def make_bank(params: BankParams) -> Bank:

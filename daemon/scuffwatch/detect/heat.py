@@ -74,7 +74,8 @@ class HeatForecast:
         self._values: deque[float] = deque(maxlen=self._n)
         self._rates_k_s: deque[float] = deque(maxlen=round(_RATES_S / _RATES_EVERY_S) + 1)
         self._fits = 0
-        self._place = (0, 0)
+        self._epoch = self._tick = 0
+        self._duration_s, self._stride = 0.0, 1
         self.reset()
 
     def reset(self) -> None:
@@ -84,14 +85,17 @@ class HeatForecast:
 
     def update(self, s: Slice) -> tuple[Finding, ...]:
         """Take the next slice, give the warning where it became true in it."""
-        stride = max(1, round(_TICK_S / s.duration_s))
-        place = (s.epoch, (s.index + 1) // stride)
-        if place == self._place:
+        if s.duration_s != self._duration_s:
+            self._duration_s = s.duration_s
+            self._stride = max(1, round(_TICK_S / s.duration_s))
+        stride = self._stride
+        tick = (s.index + 1) // stride
+        if tick == self._tick and s.epoch == self._epoch:
             return ()
-        missed_s = (place[1] - self._place[1] - 1) * stride * s.duration_s
-        if place[0] != self._place[0] or not 0.0 <= missed_s <= _HOLE_S:
+        missed_s = (tick - self._tick - 1) * stride * s.duration_s
+        if s.epoch != self._epoch or not 0.0 <= missed_s <= _HOLE_S:
             self._forget()
-        self._place = place
+        self._epoch, self._tick = s.epoch, tick
         channel = s.channels.get(self._params.channel)
         if channel is None or channel.quality is Quality.BAD:
             self._forget()

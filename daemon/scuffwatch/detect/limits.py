@@ -11,6 +11,7 @@ from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import Quality, Reason, unit_of
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 
+_BAD = Quality.BAD
 _CLEAR_SHARE = 0.05
 _DELAY_SLACK = 1e-9
 """Keeps 0.04 s over 0.01 s at 4 slices, not 5."""
@@ -74,9 +75,12 @@ class HardLimit:
 
     __slots__ = (
         "_beyond",
+        "_channel",
         "_duration_s",
         "_fresh",
+        "_high",
         "_inside",
+        "_low",
         "_needed",
         "_params",
         "_well_high",
@@ -86,6 +90,8 @@ class HardLimit:
 
     def __init__(self, params: LimitParams) -> None:
         self._params = params
+        self._channel = params.channel
+        self._low, self._high = params.low, params.high
         self._well_low = params.low + params.clear_band
         self._well_high = params.high - params.clear_band
         self._duration_s = math.nan
@@ -106,18 +112,18 @@ class HardLimit:
         Returns:
             The finding in the slice in which it became true, else nothing.
         """
-        channel = s.channels.get(self._params.channel)
+        channel = s.channels.get(self._channel)
         if channel is None:
             return ()
         if s.duration_s != self._duration_s:
             self._duration_s = s.duration_s
             self._needed = slices_in(self._params.on_delay_s, s.duration_s)
-        if channel.quality is Quality.BAD:
+        if channel.quality is _BAD:
             if channel.reason is Reason.MISSING:
                 self._well_inside()
             return ()
         mean = channel.mean
-        if mean > self._params.high or mean < self._params.low:
+        if mean > self._high or mean < self._low:
             return self._outside(s, channel) if armed else self._not_counted()
         self._beyond = self._fresh = 0
         if self._well_low <= mean <= self._well_high:

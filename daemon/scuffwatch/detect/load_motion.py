@@ -6,7 +6,7 @@ Reads the normal load slice by slice. The stages themselves are told by `load_st
 import math
 
 from scuffwatch.detect.noise import Noise
-from scuffwatch.detect.smooth import Rate
+from scuffwatch.detect.smooth import share_of
 
 _FAST_S, _LEVEL_S = 0.05, 1.0
 _FAR_SHARE, _FAR_S = 0.15, 0.2
@@ -36,11 +36,11 @@ class LoadMotion:
 
     def __init__(self, share: float = 0.04, least_n: float = 1.0) -> None:
         self._share, self._least_n = share, least_n
-        self._fast_rate, self._level_rate, self._far_rate = Rate(_FAST_S), Rate(_LEVEL_S), Rate(_FAR_S)
+        self._dt_s = self._fast_share = self._level_share = self._far_share = self._swing_share = 0.0
         self._fast_n = math.nan
         self.level_n = math.nan
         self._noise = Noise()
-        self._swing_n, self._swing_rate = 0.0, Rate(_SWING_MEMORY_S)
+        self._swing_n = 0.0
         self._quiet_s = math.inf
         self._moved_s = 0.0
         self.moving = False
@@ -55,22 +55,45 @@ class LoadMotion:
             self.moving = False
             self.forget()
             return
+        if dt_s != self._dt_s:
+            self._take_length(dt_s)
         if self._fast_n != self._fast_n:
             self._fast_n = self.level_n = load_n
         if fresh:
             self._noise.learn(load_n, dt_s)
-        self._fast_n += (load_n - self._fast_n) * self._fast_rate.share(dt_s)
-        away_n = abs(self._fast_n - self.level_n)
-        far = away_n > _FAR_SHARE * abs(self.level_n)
-        self.level_n += (load_n - self.level_n) * (self._far_rate if far else self._level_rate).share(dt_s)
-        least_n = max(self._share * abs(self.level_n), _SIGMAS * self._noise.sigma, self._least_n)
-        limit_n = max(least_n, _SWING_TIMES * self._swing_n)
-        self._swing_n += (min(away_n, _SWING_MOST * least_n) - self._swing_n) * self._swing_rate.share(dt_s)
-        self._quiet_s = 0.0 if away_n > limit_n else self._quiet_s + dt_s
-        if away_n > _ANEW_TIMES * limit_n and self._moved_s > _HOLD_MAX_S:
-            self._moved_s = 0.0
-        if self._quiet_s >= _QUIET_S:
-            self.moving, self._moved_s = False, 0.0
-            return
+        level_n, swing_n = self.level_n, self._swing_n
+        fast_n = self._fast_n = self._fast_n + (load_n - self._fast_n) * self._fast_share
+        away_n = abs(fast_n - level_n)
+        far = away_n > _FAR_SHARE * abs(level_n)
+        level_n += (load_n - level_n) * (self._far_share if far else self._level_share)
+        self.level_n = level_n
+        least_n = self._least_away_n(abs(level_n))
+        limit_n = _SWING_TIMES * swing_n
+        if limit_n <= least_n:
+            limit_n = least_n
+        most_n = _SWING_MOST * least_n
+        self._swing_n = swing_n + ((away_n if away_n <= most_n else most_n) - swing_n) * self._swing_share
+        if away_n > limit_n:
+            self._quiet_s = 0.0
+            if away_n > _ANEW_TIMES * limit_n and self._moved_s > _HOLD_MAX_S:
+                self._moved_s = 0.0
+        else:
+            self._quiet_s += dt_s
+            if self._quiet_s >= _QUIET_S:
+                self.moving, self._moved_s = False, 0.0
+                return
         self._moved_s += dt_s
         self.moving = self._moved_s <= _HOLD_MAX_S
+
+    def _take_length(self, dt_s: float) -> None:
+        """Work out what each mean takes of a slice; slices stay as long as they are."""
+        self._dt_s = dt_s
+        self._fast_share, self._level_share = share_of(dt_s, _FAST_S), share_of(dt_s, _LEVEL_S)
+        self._far_share, self._swing_share = share_of(dt_s, _FAR_S), share_of(dt_s, _SWING_MEMORY_S)
+
+    def _least_away_n(self, level_n: float) -> float:
+        """Give how far from its level a load in motion is at least, N."""
+        least_n, noise_n = self._share * level_n, _SIGMAS * self._noise.sigma
+        if noise_n > least_n:
+            least_n = noise_n
+        return least_n if least_n >= self._least_n else self._least_n

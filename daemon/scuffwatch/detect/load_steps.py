@@ -11,6 +11,7 @@ from scuffwatch.model.channel import NORMAL_LOAD, Quality
 
 _TICK_S = 0.1
 _HOLE_S = 0.25
+_BAD = Quality.BAD
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +73,7 @@ class LoadSteps:
 
     Attributes:
         tick_over: whether the last slice ended a mean; only then can something have happened.
+        load_is_good: whether the load of the last slice is fitted and not BAD.
     """
 
     def __init__(self, params: StepParams) -> None:
@@ -81,8 +83,10 @@ class LoadSteps:
         self._total = 0.0
         self._n = 0
         self._tick = -1
+        self._duration_s, self._stride = 0.0, 1
         self._open = False
         self._tick_start_s = 0.0
+        self.load_is_good = False
         self.tick_over = False
         self._left_s: float | None = None
         self._back = 0
@@ -94,27 +98,36 @@ class LoadSteps:
 
     def update(self, s: Slice) -> Left | Back | Settled | None:
         """Take the next slice, say what has happened to the load."""
-        stride = max(1, round(_TICK_S / s.duration_s))
-        tick = s.index // stride
+        index = s.index
+        if s.duration_s != self._duration_s:
+            self._duration_s = s.duration_s
+            self._stride = max(1, round(_TICK_S / s.duration_s))
+        tick = index // self._stride
         happened = None
         self.tick_over = False
         if tick != self._tick or s.gap_before_s > _HOLE_S:
-            if self._open:
-                happened = self._end_tick(s.t_rig_s - s.duration_s)
-            if s.gap_before_s > _HOLE_S or tick < self._tick:
-                self._recent.clear()
-            self._tick, self._open = tick, True
-            self._tick_start_s = s.t_rig_s - s.duration_s
+            happened = self._begin_tick(s, tick)
         load = s.channels.get(NORMAL_LOAD)
-        if load is not None and load.quality is not Quality.BAD:
+        self.load_is_good = load is not None and load.quality is not _BAD
+        if load is not None and self.load_is_good:
             self._total += load.mean
             self._n += 1
-        if (s.index + 1) % stride == 0:
+        if (index + 1) % self._stride == 0:
             return self._end_tick(s.t_rig_s) or happened
         return happened
 
+    def _begin_tick(self, s: Slice, tick: int) -> Left | Back | Settled | None:
+        """Begin a mean; where the slice that ends the last one was lost, that one is judged now."""
+        start_s = s.t_rig_s - s.duration_s
+        happened = self._end_tick(start_s) if self._open else None
+        if s.gap_before_s > _HOLE_S or tick < self._tick:
+            self._recent.clear()
+        self._tick, self._open = tick, True
+        self._tick_start_s = start_s
+        return happened
+
     def _end_tick(self, t_rig_s: float) -> Left | Back | Settled | None:
-        """Judge the mean that has come to its end; where its last slice was lost, with the next one."""
+        """Judge the mean that has come to its end."""
         self.tick_over, self._open = True, False
         total_n, n, self._total, self._n = self._total, self._n, 0.0, 0
         if not n:

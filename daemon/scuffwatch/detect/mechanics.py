@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 
 from scuffwatch.detect.noise import Noise
-from scuffwatch.detect.smooth import Rate
+from scuffwatch.detect.smooth import Rate, share_of
 from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, Quality, Reason
 
@@ -22,9 +22,11 @@ _MEAN_MEMORY_S = 1.0
 _MEAN_ABOVE_SIGMAS, _MEAN_BELOW_SIGMAS = 3.0, 2.0
 """The same for its mean over a second, which is steadier: at this much its floor leaves a rise to be seen."""
 _IDLE_MEMORY_S = 2.0
-_LEAST_SHARE = 0.02
+_LEAST_SHARE, _LEAST_FLOOR = 0.02, 1e-9
 _STATED_IDLE_SHARE, _OWN_IDLE_SHARE = 0.05, 0.02
 """How far a motor's no-load current may be off: as stated by hand, and as seen on this very rig."""
+_BAD = Quality.BAD
+"""By a name of its own: to look it up in its class several times a slice takes longer than the comparison."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +57,11 @@ class Drag:
     """
 
     __slots__ = (
+        "_dt_s",
         "_idle",
         "_idle_rate",
         "_mean",
-        "_mean_rate",
+        "_mean_share",
         "_noise",
         "drag",
         "fresh",
@@ -72,7 +75,7 @@ class Drag:
         self._idle = math.nan
         self._idle_rate = Rate(_IDLE_MEMORY_S)
         self._mean = 0.0
-        self._mean_rate = Rate(_MEAN_MEMORY_S)
+        self._dt_s = self._mean_share = 0.0
         self._noise = Noise()
         self.drag = self.y = self.noise = math.nan
         self.fresh = self.is_above_noise = self.mean_is_above_noise = False
@@ -83,21 +86,25 @@ class Drag:
         if drag != drag:
             self.drag = self.y = math.nan
             return
+        noise, idle = self._noise, self._idle
         if fresh:
-            self._noise.learn(drag, dt_s)
-        if self._idle == self._idle:
-            drag -= self._idle
-        sigma = self._noise.sigma
-        times = _BELOW_SIGMAS if self.is_above_noise else _ABOVE_SIGMAS
-        self.is_above_noise = drag > max(times * sigma, least)
-        self._mean += (drag - self._mean) * self._mean_rate.share(dt_s)
-        times = _MEAN_BELOW_SIGMAS if self.mean_is_above_noise else _MEAN_ABOVE_SIGMAS
-        self.mean_is_above_noise = self._noise.is_known and self._mean > max(times * sigma, least)
-        drag = max(drag, 0.0)
+            noise.learn(drag, dt_s)
+        if idle == idle:
+            drag -= idle
+        sigma = noise.sigma
+        out_of_noise = (_BELOW_SIGMAS if self.is_above_noise else _ABOVE_SIGMAS) * sigma
+        self.is_above_noise = drag > out_of_noise and drag > least
+        if dt_s != self._dt_s:
+            self._dt_s, self._mean_share = dt_s, share_of(dt_s, _MEAN_MEMORY_S)
+        mean = self._mean = self._mean + (drag - self._mean) * self._mean_share
+        out_of_noise = (_MEAN_BELOW_SIGMAS if self.mean_is_above_noise else _MEAN_ABOVE_SIGMAS) * sigma
+        self.mean_is_above_noise = noise.is_known and mean > out_of_noise and mean > least
+        if drag < 0.0:
+            drag = 0.0
         self.drag = drag
-        floor = max(_FLOOR_SIGMAS * sigma, _LEAST_SHARE * drag, least, 1e-9)
-        self.noise = sigma / (drag + floor)
-        self.y = math.log((drag + floor) / load_n) if self._noise.is_known else math.nan
+        with_floor = drag + _floor(sigma, drag, least)
+        self.noise = sigma / with_floor
+        self.y = math.log(with_floor / load_n) if noise.is_known else math.nan
 
     def learn_idle(self, drag: float, dt_s: float) -> None:
         """Take the drag of an unloaded contact on a turning ring."""
@@ -108,6 +115,15 @@ class Drag:
         if self._idle != self._idle:
             self._idle = drag
         self._idle += (drag - self._idle) * self._idle_rate.share(dt_s)
+
+
+def _floor(sigma: float, drag: float, least: float) -> float:
+    floor, share = _FLOOR_SIGMAS * sigma, _LEAST_SHARE * drag
+    if share > floor:
+        floor = share
+    if least > floor:
+        floor = least
+    return floor if floor > _LEAST_FLOOR else _LEAST_FLOOR
 
 
 class Mechanics:
@@ -130,7 +146,7 @@ class Mechanics:
     def __init__(self, params: MechanicsParams) -> None:
         self._params = params
         self._idle_a = params.no_load_current_a if params.no_load_current_a > 0.0 else 0.0
-        self._idle_share = _STATED_IDLE_SHARE
+        self._know_idle_within(_STATED_IDLE_SHARE)
         self._idle_rate = Rate(_IDLE_MEMORY_S)
         self._held_n = math.nan
         self._largest_n = 0.0
@@ -151,26 +167,39 @@ class Mechanics:
             level_n: the settled load, held where the load is lost, and while it is in motion where it is higher.
             in_motion: whether the load is in motion.
         """
-        channels, dt_s = s.channels, s.duration_s
-        self.load_n = _value(channels.get(NORMAL_LOAD))
-        self.has_load = self.load_n == self.load_n
+        get, dt_s = s.channels.get, s.duration_s
+        load, force, current = get(NORMAL_LOAD), get(FRICTION_FORCE), get(MOTOR_CURRENT)
+        load_n = self.load_n = math.nan if load is None or load.quality is _BAD else load.mean
+        has_load = self.has_load = load_n == load_n
         if level_n == level_n:
             self._held_n = level_n
-        force, current = channels.get(FRICTION_FORCE), channels.get(MOTOR_CURRENT)
-        drag_n = abs(_value(force, self.ramping))
-        beyond = force is not None and force.reason in (Reason.OVER_RANGE, Reason.UNDER_RANGE)
-        self.friction_is_beyond = beyond and self.ramping
-        current_a = _value(current, self.ramping)
-        if self.has_load and self.load_n < self._params.load_min_n:
+        drag_n = abs(self._drag(force))
+        self.friction_is_beyond = self.ramping and force is not None and _is_beyond(force)
+        current_a = self._drag(current)
+        if has_load and load_n < self._params.load_min_n:
             self._read_unloaded(drag_n, current_a, running, dt_s)
             return
         by_load_n = self._by_load_n(in_motion)
-        self._largest_n = max(self._largest_n, level_n) if level_n == level_n else self._largest_n
+        if level_n > self._largest_n:
+            self._largest_n = level_n
         self.friction.read(drag_n, force is not None and force.fresh, by_load_n, dt_s)
-        least_a = self._idle_a * math.sqrt((1.0 + self._idle_share) ** 2 - 1.0)
-        torque_a = math.sqrt(max(current_a * current_a - self._idle_a * self._idle_a, 0.0))
+        idle_a = self._idle_a
+        torque_a2 = current_a * current_a - idle_a * idle_a
+        torque_a = math.sqrt(0.0 if torque_a2 < 0.0 else torque_a2)
+        least_a = idle_a * self._least_torque_share
         self.current.read(torque_a, current is not None and current.fresh, by_load_n, dt_s, least_a)
-        self.loaded = self.friction.is_above_noise if not self.has_load else self._is_loaded(dt_s)
+        self.loaded = self._is_loaded(dt_s) if has_load else self.friction.is_above_noise
+
+    def _drag(self, channel: ChannelSlice | None) -> float:
+        """Give the value of a channel that shows the drag; beyond its range it is believed where it rose there fast."""
+        if channel is None or (channel.quality is _BAD and not (self.ramping and _is_beyond(channel))):
+            return math.nan
+        return channel.mean
+
+    def _know_idle_within(self, share: float) -> None:
+        """Say how far the no-load current may be off, and so what share of it is no torque yet."""
+        self._idle_share = share
+        self._least_torque_share = math.sqrt((1.0 + share) ** 2 - 1.0)
 
     def _is_loaded(self, dt_s: float) -> bool:
         """Say whether the contact carries load, where the load is measured.
@@ -212,15 +241,10 @@ class Mechanics:
         self.current.y = math.nan
         if current_a == current_a:
             if self._idle_share == _STATED_IDLE_SHARE:
-                self._idle_a, self._idle_share = current_a, _OWN_IDLE_SHARE
+                self._idle_a = current_a
+                self._know_idle_within(_OWN_IDLE_SHARE)
             self._idle_a += (current_a - self._idle_a) * self._idle_rate.share(dt_s)
 
 
-def _value(channel: ChannelSlice | None, beyond_too: bool = False) -> float:
-    if channel is None:
-        return math.nan
-    if channel.quality is Quality.BAD and not (
-        beyond_too and channel.reason in (Reason.OVER_RANGE, Reason.UNDER_RANGE)
-    ):
-        return math.nan
-    return channel.mean
+def _is_beyond(channel: ChannelSlice) -> bool:
+    return channel.reason in (Reason.OVER_RANGE, Reason.UNDER_RANGE)

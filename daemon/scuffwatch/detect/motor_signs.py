@@ -27,6 +27,8 @@ _FALLEN_SHARE = 0.6
 _NOISY_SHARE, _LEVEL_MEMORY_S = 0.3, 0.2
 _STEADY_SHARE = 0.1
 """Of its usual value; a running motor's current with no more noise is held against it as it is: a mean misses a dip."""
+_BAD = Quality.BAD
+"""By a name of its own: to look it up in its class several times a slice takes longer than the comparison."""
 
 
 class MotorSigns:
@@ -61,6 +63,7 @@ class MotorSigns:
     def __init__(self, params: MotorParams) -> None:
         self._params = params
         self._off_a = params.off_current_a
+        self._noisy_a = _NOISY_SHARE * self._off_a
         self.speed_rpm = self.speed_seen_rpm = self.current_a = self.friction = self.load_n = math.nan
         self.speed_new = self.current_new = self.current_beyond = self.distrust_speed = False
         self.current_age_s = math.inf
@@ -94,40 +97,42 @@ class MotorSigns:
 
     def read(self, s: Slice) -> None:
         """Take the quantities of a slice and count how long the current has been on or off."""
-        channels = s.channels
-        self.speed_rpm = self.speed_seen_rpm = self.current_a = self.friction = self.load_n = math.nan
-        self.speed_new = self.current_new = self.current_beyond = False
-        speed = channels.get(RING_SPEED)
-        if speed is not None and speed.quality is not Quality.BAD:
-            self.speed_seen_rpm, self.speed_new = abs(speed.mean), speed.fresh
-            if not self.distrust_speed:
-                self.speed_rpm = self.speed_seen_rpm
-        self.friction_name, self._least_friction = FRICTION_COEFFICIENT, _LEAST_COEFFICIENT
-        if FRICTION_COEFFICIENT not in channels:
-            self.friction_name, self._least_friction = FRICTION_FORCE, _LEAST_FORCE_N
-        friction = channels.get(self.friction_name)
-        if friction is not None and friction.quality is not Quality.BAD:
-            self.friction = abs(friction.mean)
-        current = channels.get(MOTOR_CURRENT)
-        if current is not None and (current.quality is not Quality.BAD or self._is_beyond(current)):
-            self.current_a, self.current_new, self.current_age_s = current.mean, current.fresh, current.age_s
-            self.current_beyond = current.quality is Quality.BAD
-            if self._level(current, s.duration_s) > self._off_a:
-                self.on, self.off = self.on + 1, 0
-            else:
-                self.on, self.off = 0, self.off + 1
+        get = s.channels.get
+        speed, current, load = get(RING_SPEED), get(MOTOR_CURRENT), get(NORMAL_LOAD)
+        if speed is None or speed.quality is _BAD:
+            self.speed_rpm = self.speed_seen_rpm = math.nan
+            self.speed_new = False
         else:
+            seen_rpm = self.speed_seen_rpm = abs(speed.mean)
+            self.speed_rpm = math.nan if self.distrust_speed else seen_rpm
+            self.speed_new = speed.fresh
+        self.friction_name, self._least_friction = FRICTION_COEFFICIENT, _LEAST_COEFFICIENT
+        friction = get(FRICTION_COEFFICIENT)
+        if friction is None:
+            self.friction_name, self._least_friction = FRICTION_FORCE, _LEAST_FORCE_N
+            friction = get(FRICTION_FORCE)
+        self.friction = math.nan if friction is None or friction.quality is _BAD else abs(friction.mean)
+        if current is None or (current.quality is _BAD and not self._is_beyond(current)):
+            self.current_a = math.nan
+            self.current_new = self.current_beyond = False
             self.on = self.off = 0
-        load = channels.get(NORMAL_LOAD)
-        if load is not None and load.quality is not Quality.BAD:
-            self.load_n = load.mean
+        else:
+            self.current_a, self.current_new, self.current_age_s = current.mean, current.fresh, current.age_s
+            self.current_beyond = current.quality is _BAD
+            if self._level(current, s.duration_s) > self._off_a:
+                self.on += 1
+                self.off = 0
+            else:
+                self.on = 0
+                self.off += 1
+        self.load_n = math.nan if load is None or load.quality is _BAD else load.mean
 
     def _level(self, current: ChannelSlice, dt_s: float) -> float:
         """Follow what tells on from off: the current, or its mean over 0.2 s where its noise would tell it wrongly."""
+        noise = self._noise
         if current.fresh:
-            self._noise.learn(current.mean, dt_s)
-        sigma_a = self._noise.sigma if self._noise.is_known else 0.0
-        if sigma_a <= _NOISY_SHARE * self._off_a:
+            noise.learn(current.mean, dt_s)
+        if not noise.is_known or noise.sigma <= self._noisy_a:
             self._level_a = current.mean
         else:
             self._level_a += (current.mean - self._level_a) * self._level_rate.share(dt_s)
@@ -140,35 +145,39 @@ class MotorSigns:
 
     def learn(self, dt_s: float) -> None:
         """Learn from a slice in which the motor runs as it should; with an unusual current slowly."""
+        current_a, friction, usual_a = self.current_a, self.friction, self.usual_current_a.value
         self.usual_speed_rpm.learn(self.speed_rpm, dt_s)
         if self.current_new:
-            self._running_noise.learn(self.current_a, dt_s)
-        share = self.current_share
-        unusual = not self.friction_explains
-        slower = _UNUSUAL_SLOWER if unusual and (share > self._params.up_ratio or share < _UNUSUAL_LOW) else 1.0
-        self.usual_current_a.learn(self.current_a, dt_s, slower)
+            self._running_noise.learn(current_a, dt_s)
+        slower = 1.0
+        if usual_a > 0.0:
+            share = current_a / usual_a
+            if (share > self._params.up_ratio or share < _UNUSUAL_LOW) and not self.friction_explains:
+                slower = _UNUSUAL_SLOWER
+        self.usual_current_a.learn(current_a, dt_s, slower)
         self.usual_load_n.learn(self.load_n, dt_s, slower)
-        self._recent_friction.learn(self.friction, dt_s, slower)
+        self._recent_friction.learn(friction, dt_s, slower)
         if self.friction_up:
-            self.lead, self.led_friction = self.lead + 1, self.friction
-            self.usual_friction.learn(self.friction, dt_s, 4.0)
+            self.lead, self.led_friction = self.lead + 1, friction
+            self.usual_friction.learn(friction, dt_s, 4.0)
         else:
             self.lead = 0
-            self.usual_friction.learn(self.friction, dt_s)
+            self.usual_friction.learn(friction, dt_s)
 
     def weigh(self) -> None:
         """Count how long the current has spoken for a stall."""
         p, current, usual = self._params, self.current_a, self.usual_current_a.value
+        surge_a = self.surge_a
         at_limit = current >= 0.95 * p.current_limit_a
-        as_at_start = current >= _AS_AT_START * self.surge_a and self.surge_a > 1.2 * usual
+        as_at_start = current >= _AS_AT_START * surge_a and surge_a > 1.2 * usual
         if at_limit or as_at_start or current > p.up_ratio * usual:
             self.up += 1
             self.up_new += self.current_new
         else:
             self.up = self.up_new = 0
         self.risen = self.risen + 1 if current > _RISEN_RATIO * usual else 0
-        running = self._running_noise
-        is_steady = not running.is_known or running.sigma <= _STEADY_SHARE * usual
+        noise = self._running_noise
+        is_steady = not noise.is_known or noise.sigma <= _STEADY_SHARE * usual
         steady_a = current if is_steady else self._level_a
         self.down = self.down + 1 if steady_a < DOWN_SHARE * usual else 0
         if self.speed_rpm == self.speed_rpm:
@@ -223,9 +232,9 @@ class MotorSigns:
     @property
     def friction_up(self) -> bool:
         """Say whether friction is well above its usual value, which must have been learned for a second."""
-        usual = self.usual_friction.value
-        rise = (self._params.friction_ratio - 1.0) * usual
-        return self.friction - usual > max(rise, self._least_friction) and self.usual_friction.learned_s >= _MATURE_S
+        usual, known = self.usual_friction.value, self.usual_friction.learned_s >= _MATURE_S
+        rise = self.friction - usual
+        return known and rise > self._least_friction and rise > (self._params.friction_ratio - 1.0) * usual
 
     @property
     def friction_explains(self) -> bool:

@@ -3,6 +3,7 @@
 Reads slices, gives findings: a trip where the channel must be there, else a warning that protection is degraded.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scuffwatch.detect.words import number, quantity, words_of
@@ -10,6 +11,7 @@ from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import OnLoss, Quality, Reason
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 
+_BAD = Quality.BAD
 _SLACK_S = 1e-9
 _ALREADY_WAITED = (Reason.TOO_OLD, Reason.STUCK)
 """Reasons that are only given once their own time has passed; waiting again would double it."""
@@ -44,10 +46,11 @@ class SensorFault:
     What survives a call: the BAD time, and what stands.
 
     Attributes:
+        bad_s: the BAD time.
         standing: the finding, while its condition is true.
     """
 
-    __slots__ = ("_bad_s", "_params", "standing")
+    __slots__ = ("_params", "bad_s", "standing")
 
     def __init__(self, params: SensorParams) -> None:
         self._params = params
@@ -55,39 +58,82 @@ class SensorFault:
 
     def reset(self) -> None:
         """Begin anew: nothing stands, no BAD time."""
-        self._bad_s = 0.0
+        self.bad_s = 0.0
         self.standing: tuple[Finding, ...] = ()
 
     def update(self, s: Slice) -> tuple[Finding, ...]:
         """Take the next slice, give the finding where it became true in it."""
         channel = s.channels.get(self._params.channel)
-        if channel is not None and channel.quality is not Quality.BAD:
-            if self._bad_s > 0.0:
+        if channel is not None and channel.quality is not _BAD:
+            if self.bad_s > 0.0:
                 self._recover(s)
             return ()
         reason = Reason.NEVER_RECEIVED if channel is None else channel.reason
         max_age_s = self._params.max_age_s
-        self._bad_s = min(self._bad_s + s.duration_s + s.gap_before_s, max_age_s)
+        self.bad_s = min(self.bad_s + s.duration_s + s.gap_before_s, max_age_s)
         if reason in _ALREADY_WAITED:
-            self._bad_s = max_age_s
-        if self.standing or self._bad_s < max_age_s - _SLACK_S:
+            self.bad_s = max_age_s
+        if self.standing or self.bad_s < max_age_s - _SLACK_S:
             return ()
         self.standing = (self._finding(s, channel, reason),)
         return self.standing
 
     def _recover(self, s: Slice) -> None:
-        self._bad_s -= s.duration_s
-        if self._bad_s <= _SLACK_S:
-            self._bad_s = 0.0
+        self.bad_s -= s.duration_s
+        if self.bad_s <= _SLACK_S:
+            self.bad_s = 0.0
             self.standing = ()
 
     def _finding(self, s: Slice, channel: ChannelSlice | None, reason: Reason) -> Finding:
         p = self._params
         level = Level.TRIP if p.on_loss is OnLoss.TRIP else Level.WARN
-        age_s = max(self._bad_s, channel.age_s) if channel is not None and reason is Reason.TOO_OLD else self._bad_s
+        age_s = max(self.bad_s, channel.age_s) if channel is not None and reason is Reason.TOO_OLD else self.bad_s
         says = f"Sensor fault: {words_of(p.channel)} {_what(p.channel, channel, reason, age_s, p.max_age_s)}."
         evidence = Evidence("age_s", age_s, p.max_age_s, "s")
         return Finding(FindingKind.SENSOR_FAULT, level, s.t_rig_s, (p.channel,), (evidence,), says)
+
+
+class SensorFaults:
+    """Watch all channels that must speak, in one go: one that is good and was good needs no more than a look.
+
+    Args:
+        params: see `SensorParams`.
+
+    What survives a call: the state of each, and what stands.
+
+    Attributes:
+        standing: findings whose condition is true, in the order of the parameters.
+        trip_channels_good: whether no channel whose loss is a trip was missing or BAD in the last slice.
+    """
+
+    def __init__(self, params: Sequence[SensorParams]) -> None:
+        self._sensors = tuple((one.channel, one.on_loss is OnLoss.TRIP, SensorFault(one)) for one in params)
+        self.reset()
+
+    def reset(self) -> None:
+        """Begin anew: nothing stands, no BAD time."""
+        for _, _, sensor in self._sensors:
+            sensor.reset()
+        self.standing: tuple[Finding, ...] = ()
+        self.trip_channels_good = True
+
+    def update(self, s: Slice) -> tuple[Finding, ...]:
+        """Take the next slice, give the findings that became true in it."""
+        get, trips_good, restless = s.channels.get, True, False
+        new: tuple[Finding, ...] = ()
+        for name, trips, sensor in self._sensors:
+            channel = get(name)
+            is_good = channel is not None and channel.quality is not _BAD
+            if is_good and sensor.bad_s == 0.0:
+                continue
+            restless = True
+            new += sensor.update(s)
+            if trips and not is_good:
+                trips_good = False
+        self.trip_channels_good = trips_good
+        if restless:
+            self.standing = tuple(finding for _, _, sensor in self._sensors for finding in sensor.standing)
+        return new
 
 
 def _what(name: str, channel: ChannelSlice | None, reason: Reason, age_s: float, max_age_s: float) -> str:

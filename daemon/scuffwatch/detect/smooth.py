@@ -61,12 +61,14 @@ class Usual:
         """Take a value that lasted `dt_s`; `slower` stretches the time constant. NaN is passed over."""
         if x != x:
             return
-        self.learned_s += dt_s
-        if self.value != self.value:
+        learned_s = self.learned_s = self.learned_s + dt_s
+        value, memory_s = self.value, self.memory_s
+        if value != value:
             self.value = x
             return
-        if self.learned_s >= self.memory_s:
-            memory_s = self.memory_s * slower
+        if learned_s < memory_s:
+            memory_s = learned_s * slower if self._wary else learned_s
         else:
-            memory_s = self.learned_s * slower if self._wary else self.learned_s
-        self.value += (x - self.value) * min(1.0, dt_s / memory_s)
+            memory_s *= slower
+        share = dt_s / memory_s
+        self.value = value + (x - value) * (share if share < 1.0 else 1.0)

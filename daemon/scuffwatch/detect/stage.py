@@ -10,7 +10,7 @@ from scuffwatch.detect.load_steps import Back, Left, LoadSteps, Settled, StepPar
 from scuffwatch.detect.stage_sums import StageSums
 from scuffwatch.detect.words import quantity
 from scuffwatch.model.block import Slice
-from scuffwatch.model.channel import NORMAL_LOAD, Quality
+from scuffwatch.model.channel import NORMAL_LOAD
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 from scuffwatch.model.run import StageRecord
 
@@ -85,10 +85,10 @@ class StageTracker:
         self._open_since_s: float | None = None
         self._turned_s = -math.inf
         self._sums = StageSums()
-        self._tick = StageSums()
+        self._tick: list[tuple[Slice, bool]] = []
+        self._tick_turned = False
         self._changing: StageSums | None = None
         self._marked = False
-        self._load_good = False
         self.closed: list[StageRecord] = []
 
     @property
@@ -113,13 +113,11 @@ class StageTracker:
         happened = self._steps.update(s)
         if self._steps.tick_over:
             self._end_tick(left=isinstance(happened, Left))
-        load = s.channels.get(NORMAL_LOAD)
-        self._load_good = load is not None and load.quality is not Quality.BAD
         if happened is not None:
             return self._load_did(happened, s)
         if self._marked:
             self._marked = False
-            if not self._load_good:
+            if not self._steps.load_is_good:
                 self._end_tick(left=False)
                 return self._begin(s.t_rig_s, StageSums(), math.nan, s.t_rig_s)
         return ()
@@ -136,19 +134,20 @@ class StageTracker:
         return tuple(self.closed)
 
     def _add(self, s: Slice, turning: bool) -> None:
-        self._tick.add(s, turning)
+        self._tick.append((s, turning))
         if turning:
             self._turned_s = s.t_rig_s
-        elif self._open_since_s is not None and self._sums.turning_s == 0.0 and self._tick.turning_s == 0.0:
+            self._tick_turned = True
+        elif self._open_since_s is not None and self._sums.turning_s == 0.0 and not self._tick_turned:
             self._open_since_s = s.t_rig_s
 
     def _end_tick(self, *, left: bool) -> None:
         """Give the last 0.1 s to the change it belongs to, or to the stage; a tick in which the load left is change."""
         if left:
-            self._changing = self._tick
-        else:
-            (self._sums if self._changing is None else self._changing).absorb(self._tick)
-        self._tick = StageSums()
+            self._changing = StageSums()
+        (self._sums if self._changing is None else self._changing).add_tick(self._tick, begins=left)
+        self._tick.clear()
+        self._tick_turned = False
 
     def _load_did(self, happened: Left | Back | Settled, s: Slice) -> tuple[Finding, ...]:
         if isinstance(happened, Left):

@@ -8,15 +8,15 @@ import math
 from collections import deque
 from enum import Enum
 
-from scuffwatch.detect.smooth import Rate, Usual, share_of
+from scuffwatch.detect.smooth import Usual, share_of
 
 _FAST_S, _MEAN_S, _SLOWER_S, _RECENT_S = 0.03, 0.4, 1.0, 4.0
 _LOW_S = 0.6
 _BASE_S, _FALL_S = 12.0, 4.0
-_SLOW_TIMES = 12.0
+_SLOW_BASE_S = 144.0
 _SMALL_RISE, _EVIDENCE_RISE = 0.1, 0.25
 _UNREST_S, _USUAL_UNREST_S = 0.7, 60.0
-_CEILING_FADE_S, _CEILING_LEARN_S = 40.0, 3.0
+_CEILING_FADE_S, _CEILING_LEARN_S, _CEILING_MOST = 40.0, 3.0, 0.6
 _LEARN_S = 3.0
 _LEVEL_S = 300.0
 _STEP_CAP = math.log(2.2)
@@ -33,6 +33,10 @@ class Phase(Enum):
     FOLLOW = "steady"
 
 
+_OFF, _HOLD = Phase.OFF, Phase.HOLD
+"""By names of their own: to look one up in its class every slice takes longer than the comparison."""
+
+
 class Track:
     """Follow one variable.
 
@@ -41,8 +45,15 @@ class Track:
     Attributes:
         fast, mean, recent: exponential means over 0.03, 0.4 and 4 s; NaN before the first value.
         base: what is usual; NaN before a level has been learned.
+        is_known: whether there is a baseline and a value.
         low: lowest `fast` of the last 0.6 s.
-        unrest: mean distance of y from its mean, over 0.7 s; `usual_unrest` is what is usual for it.
+        rise, low_rise: how far `mean` and `low` are above the baseline; NaN where either is not known.
+        climb: how far `mean` is above a 1 s one: 0.6 s times the slope; a step has left it after 3 s.
+        jump: how far `fast` is above both baseline and the last 4 s.
+        crept: how far the baseline and what is above it have risen since the level was learned.
+        unrest: mean distance of y from its mean, over 0.7 s; `usual_unrest` is what is usual for it, NaN before it is
+            known.
+        restless: unrest over what is usual, ratio; 1 where that is not known.
         ceiling: highest `fast` above the baseline while healthy, fading within 40 s.
         samples: fresh values so far.
     """
@@ -50,12 +61,12 @@ class Track:
     def __init__(self) -> None:
         self._dt_s = math.nan
         self._alphas = (1.0, 1.0, 1.0, 1.0, 1.0)
+        self._fall_share = self._lift_share = 1.0
         self._lows: deque[tuple[float, float]] = deque()
         self.base = math.nan
         self._cap = math.inf
         self._level = math.nan
         self._usual_unrest = Usual(_USUAL_UNREST_S, wary=True)
-        self._fall, self._lift = Rate(_FALL_S), Rate(_CEILING_LEARN_S)
         self.samples = 0
         self.forget_motion()
 
@@ -72,36 +83,7 @@ class Track:
         self.unrest = 0.0
         self._age_s = self._recent_age_s = 0.0
         self._lows.clear()
-
-    @property
-    def usual_unrest(self) -> float:
-        """Give the usual distance of y from its mean; NaN before it is known."""
-        return self._usual_unrest.value
-
-    @property
-    def is_known(self) -> bool:
-        """Say whether there is a baseline and a value."""
-        return self.base == self.base and self.fast == self.fast
-
-    @property
-    def rise(self) -> float:
-        """Give how far the 0.4 s mean is above the baseline; NaN where either is not known."""
-        return self.mean - self.base
-
-    @property
-    def climb(self) -> float:
-        """Give how far the 0.4 s mean is above a 1 s one: 0.6 s times the slope; a step has left it after 3 s."""
-        return self.mean - self._slower
-
-    @property
-    def low_rise(self) -> float:
-        """Give how far the lowest of the last 0.6 s is above the baseline."""
-        return self.low - self.base
-
-    @property
-    def jump(self) -> float:
-        """Give how far the 0.03 s mean is above both baseline and the last 4 s."""
-        return self.fast - max(self.base, self.recent)
+        self._compare()
 
     def begin_level(self, restart: bool, unseen: bool = False, slack: float = 0.0) -> None:
         """Say that the load has gone to a new level, or that the motor has started again at the old one.
@@ -110,45 +92,73 @@ class Track:
         a zero error of the friction cell may add at a load so much larger.
         """
         self._learned_s = 0.0
-        self.forget_means()
         if self.base == self.base:
             if not restart:
                 self._usual_unrest.forget()
             self._cap = math.inf if unseen else self.base + (_RESTART_CAP if restart else _STEP_CAP + slack)
+        self.forget_means()
 
     def update(self, y: float, fresh: bool, dt_s: float, phase: Phase) -> None:
         """Take the next slice's y; NaN is passed over, and so is a held value."""
-        if y != y or not fresh or phase is Phase.OFF:
+        if y != y or not fresh or phase is _OFF:
             return
         self.samples += 1
         if dt_s != self._dt_s:
-            self._dt_s = dt_s
-            self._alphas = tuple(  # type: ignore[assignment]
-                share_of(dt_s, memory_s) for memory_s in (_FAST_S, _MEAN_S, _SLOWER_S, _RECENT_S, _UNREST_S)
-            )
-        a_fast, a_mean, a_slower, a_recent, a_unrest = self._alphas
+            self._take_length(dt_s)
         if self.fast != self.fast:
             self.fast = self.mean = self._slower = y
             known = self.base == self.base and self._learned_s > 0.0
             self.recent, self._recent_age_s = (self.base, _RECENT_S) if known else (y, 0.0)
-        # A spike of a few samples, however high, must not carry the means away.
-        y = min(max(y, self.fast - _STEP_MOST), self.fast + _STEP_MOST)
-        # A mean that is younger than its memory is the plain mean of what there is: a first value must not weigh more.
-        self._age_s += dt_s
-        young = dt_s / self._age_s
-        self.fast += (y - self.fast) * max(a_fast, young)
-        self.mean += (y - self.mean) * max(a_mean, young)
-        self._slower += (y - self._slower) * max(a_slower, young)
-        self._recent_age_s += dt_s
-        self.recent += (y - self.recent) * max(a_recent, dt_s / self._recent_age_s)
-        self.unrest += (abs(y - self.mean) - self.unrest) * max(a_unrest, young)
+        self._follow_means(y, dt_s)
         self._follow_low(dt_s)
-        if phase is Phase.HOLD:
-            return
-        if self._learned_s < _LEARN_S:
-            self._learn(dt_s)
-        else:
-            self._follow(dt_s)
+        if phase is not _HOLD:
+            if self._learned_s < _LEARN_S:
+                self._learn(dt_s)
+            else:
+                self._follow(dt_s)
+        self._compare()
+
+    def _take_length(self, dt_s: float) -> None:
+        """Work out what each mean takes of a slice; slices stay as long as they are."""
+        self._dt_s = dt_s
+        self._alphas = tuple(  # type: ignore[assignment]
+            share_of(dt_s, memory_s) for memory_s in (_FAST_S, _MEAN_S, _SLOWER_S, _RECENT_S, _UNREST_S)
+        )
+        self._fall_share, self._lift_share = share_of(dt_s, _FALL_S), share_of(dt_s, _CEILING_LEARN_S)
+
+    def _compare(self) -> None:
+        """Hold the means against what is usual, once a slice: each of the answers is asked for several times."""
+        fast, mean, base, recent = self.fast, self.mean, self.base, self.recent
+        self.is_known = base == base and fast == fast
+        self.rise = mean - base
+        self.climb = mean - self._slower
+        self.low_rise = self.low - base
+        self.jump = fast - (recent if recent > base else base)
+        self.crept = mean - self._level
+        usual = self.usual_unrest = self._usual_unrest.value
+        least = usual if usual > _LEAST_UNREST else _LEAST_UNREST
+        self.restless = self.unrest / least if usual == usual else 1.0
+
+    def _follow_means(self, y: float, dt_s: float) -> None:
+        a_fast, a_mean, a_slower, a_recent, a_unrest = self._alphas
+        fast, mean, slower = self.fast, self.mean, self._slower
+        # A spike of a few samples, however high, must not carry the means away.
+        if y < fast - _STEP_MOST:
+            y = fast - _STEP_MOST
+        elif y > fast + _STEP_MOST:
+            y = fast + _STEP_MOST
+        # A mean that is younger than its memory is the plain mean of what there is: a first value must not weigh more.
+        age_s = self._age_s = self._age_s + dt_s
+        young = dt_s / age_s
+        if young > a_slower:  # of the four the one with the longest memory
+            a_fast, a_mean, a_slower, a_unrest = max(a_fast, young), max(a_mean, young), young, max(a_unrest, young)
+        self.fast = fast + (y - fast) * a_fast
+        mean = self.mean = mean + (y - mean) * a_mean
+        self._slower = slower + (y - slower) * a_slower
+        recent_age_s = self._recent_age_s = self._recent_age_s + dt_s
+        young = dt_s / recent_age_s
+        self.recent += (y - self.recent) * (young if young > a_recent else a_recent)
+        self.unrest += (abs(y - mean) - self.unrest) * a_unrest
 
     def _follow_low(self, dt_s: float) -> None:
         lows, fast = self._lows, self.fast
@@ -156,7 +166,8 @@ class Track:
             lows.pop()
         now_s = self.samples * dt_s
         lows.append((now_s, fast))
-        while lows[0][0] < now_s - _LOW_S:
+        since_s = now_s - _LOW_S
+        while lows[0][0] < since_s:
             lows.popleft()
         self.low = lows[0][1]
 
@@ -170,34 +181,25 @@ class Track:
         self._usual_unrest.learn(self.unrest, dt_s)
 
     def _follow(self, dt_s: float) -> None:
-        rise = self.mean - self.base
-        if self.base < self._level:
-            self._level = self.base
+        base, level, unrest = self.base, self._level, self.unrest
+        rise = self.mean - base
+        if base < level:
+            self._level = base
         else:
-            self._level += (self.base - self._level) * dt_s / _LEVEL_S
+            self._level = level + (base - level) * dt_s / _LEVEL_S
         if rise <= 0.0:
-            self.base += rise * self._fall.share(dt_s)
+            base += rise * self._fall_share
+        elif rise < _EVIDENCE_RISE:
+            base += rise * dt_s / (_BASE_S if rise < _SMALL_RISE else _SLOW_BASE_S)
         else:
-            slower = 1.0 if rise < _SMALL_RISE else _SLOW_TIMES
-            if rise < _EVIDENCE_RISE:
-                self.base += rise * dt_s / (_BASE_S * slower)
-            else:
-                self.base += _EVIDENCE_RISE * dt_s / (_BASE_S * _SLOW_TIMES)
-        above = self.fast - self.base
-        self.ceiling += -self.ceiling * dt_s / _CEILING_FADE_S
-        if above > self.ceiling:
-            self.ceiling += (min(above, 0.6) - self.ceiling) * self._lift.share(dt_s)
+            base += _EVIDENCE_RISE * dt_s / _SLOW_BASE_S
+        self.base = base
+        above, ceiling = self.fast - base, self.ceiling
+        ceiling += -ceiling * dt_s / _CEILING_FADE_S
+        if above > ceiling:
+            ceiling += ((above if above < _CEILING_MOST else _CEILING_MOST) - ceiling) * self._lift_share
+        self.ceiling = ceiling
         if rise < _EVIDENCE_RISE:
-            slower = 1.0 if self.unrest < 2.0 * max(self._usual_unrest.value, _LEAST_UNREST) else 20.0
-            self._usual_unrest.learn(self.unrest, dt_s, slower)
-
-    @property
-    def crept(self) -> float:
-        """Give how far the baseline and what is above it have risen since the level was learned."""
-        return self.mean - self._level
-
-    @property
-    def restless(self) -> float:
-        """Give the unrest over what is usual, ratio; 1 where that is not known."""
-        usual = self._usual_unrest.value
-        return self.unrest / max(usual, _LEAST_UNREST) if usual == usual else 1.0
+            usual = self._usual_unrest.value
+            most = 2.0 * (_LEAST_UNREST if usual < _LEAST_UNREST else usual)
+            self._usual_unrest.learn(unrest, dt_s, 1.0 if unrest < most else 20.0)

@@ -43,7 +43,7 @@ def derive(s: Slice, rule: FrictionRule) -> Slice:
     load = channels.get(NORMAL_LOAD)
     if force is None or load is None:
         return s
-    derived = dict(channels)
+    derived = channels.copy()
     derived[FRICTION_COEFFICIENT] = _coefficient(force, load, rule.load_min_n)
     return Slice(s.epoch, s.index, s.t_rig_s, s.duration_s, s.gap_before_s, s.frame_sequence, derived)
 

@@ -4,11 +4,15 @@ Reads counts, gives a `ChannelSlice`. A number that cannot be believed keeps its
 """
 
 import math
+import sys
 from dataclasses import dataclass
 
 from scuffwatch.model.block import ChannelSlice
 from scuffwatch.model.channel import GroupLayout, Quality, Reason
 from scuffwatch.signals.calibrate import Calibration, lowest_valid, si_of
+
+_GOOD, _NONE = Quality.GOOD, Reason.NONE
+"""By names of their own: looked up in their classes for every channel of every slice they would show in its cost."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +52,9 @@ class ChannelJudge:
         coefficients = calibration.coefficients
         self._rule = rule
         self._linear = (coefficients[1], coefficients[0], calibration.tare) if len(coefficients) == 2 else None
-        self._low = lowest_valid(calibration.range_low, calibration.range_high)
-        self._high = calibration.range_high
+        # What is not finite is outside of any range, so that one comparison tells a good mean.
+        self._low = max(lowest_valid(calibration.range_low, calibration.range_high), -sys.float_info.max)
+        self._high = min(calibration.range_high, sys.float_info.max)
         self._rail_low = layout.integer_type.low_counts
         self._rail_high = layout.integer_type.high_counts
         self._stuck_n = max(2, math.ceil(rule.stuck_after_s * layout.rate_hz - 1e-9)) if rule.stuck_after_s > 0 else 0
@@ -66,7 +71,8 @@ class ChannelJudge:
         Returns:
             Mean, low and high in the channel's unit with their quality.
         """
-        lowest, highest = min(counts), max(counts)
+        ordered = sorted(counts)  # of so few whole numbers it is done before `min` and `max` are
+        lowest, highest = ordered[0], ordered[-1]
         if self._linear is not None:
             gain, offset, tare = self._linear
             mean = gain * (sum(counts) / len(counts)) + offset - tare
@@ -77,22 +83,24 @@ class ChannelJudge:
         else:
             mean, low, high = self._curved(counts)
         stuck = self._stuck_n > 0 and self._follow(counts, lowest == highest)
-        quality = Quality.BAD
-        if not math.isfinite(mean):
-            reason = Reason.NOT_FINITE
-        elif lowest <= self._rail_low or highest >= self._rail_high:
-            reason = Reason.SATURATED
-        elif mean > self._high:
-            reason = Reason.OVER_RANGE
-        elif mean < self._low:
-            reason = Reason.UNDER_RANGE
-        elif stuck:
-            reason = Reason.STUCK
-        elif lossy:
-            quality, reason = Quality.UNCERTAIN, Reason.GAP
-        else:
-            quality, reason = Quality.GOOD, Reason.NONE
+        saturated = lowest <= self._rail_low or highest >= self._rail_high
+        if self._low <= mean <= self._high and not (saturated or stuck or lossy):
+            return ChannelSlice(mean, low, high, _GOOD, _NONE, age_s, True)
+        reason = self._reason(mean, saturated, stuck)
+        quality = Quality.UNCERTAIN if reason is Reason.GAP else Quality.BAD
         return ChannelSlice(mean, low, high, quality, reason, age_s, True)
+
+    def _reason(self, mean: float, saturated: bool, stuck: bool) -> Reason:
+        """Give the worst of what is wrong with a slice that is not good."""
+        if not math.isfinite(mean):
+            return Reason.NOT_FINITE
+        if saturated:
+            return Reason.SATURATED
+        if mean > self._high:
+            return Reason.OVER_RANGE
+        if mean < self._low:
+            return Reason.UNDER_RANGE
+        return Reason.STUCK if stuck else Reason.GAP
 
     def restart(self) -> None:
         """Forget the last count: the node has started anew."""
@@ -108,8 +116,10 @@ class ChannelJudge:
         """Count the samples in a row that were equal, and say whether they are too many."""
         last = counts[-1]
         if flat:
-            self._run = self._run + len(counts) if last == self._last else len(counts)
+            run = self._run + len(counts) if last == self._last else len(counts)
         else:
-            self._run = next(k for k, count in enumerate(reversed(counts)) if count != last)
-        self._last = last
-        return self._run >= self._stuck_n
+            run = 1
+            while counts[-1 - run] == last:
+                run += 1
+        self._run, self._last = run, last
+        return run >= self._stuck_n

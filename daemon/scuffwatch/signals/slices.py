@@ -128,6 +128,7 @@ class Slicer:
         self._rate_hz = driver.rate_hz
         self._duration_s = self._m / driver.rate_hz
         self._judges = [ChannelJudge(rules[name], driver) for name in driver.channels]
+        self._named_judges = tuple(zip(driver.channels, self._judges, strict=True))
         self._sides = {layout.group: _SideGroup(layout, rules) for layout in layouts if layout.group != 0}
         self._epoch = 0
         self._last_end_us = -1
@@ -200,7 +201,7 @@ class Slicer:
         age_s = ((index + 1) * m - self._newest) / self._rate_hz
         lossy = len(rows[0]) < m
         channels: dict[str, ChannelSlice] = {}
-        for name, judge, row in zip(self._names, self._judges, rows, strict=True):
+        for (name, judge), row in zip(self._named_judges, rows, strict=True):
             channels[name] = judge.reduce(row, age_s, lossy)
             row.clear()
         missed = 0 if self._last_index is None else index - self._last_index - 1

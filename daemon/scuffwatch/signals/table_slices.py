@@ -4,6 +4,7 @@ Reads rows of SI values, gives slices. No row is looked at before the one in fro
 """
 
 import math
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -15,6 +16,8 @@ from scuffwatch.signals.slices import samples_per_slice
 _HOLE_PERIODS = 1.5
 _STUCK_TIMES = 10.0
 _STUCK_CHANGES = 100
+_GOOD, _NONE = Quality.GOOD, Reason.NONE
+"""By names of their own: looked up in their classes for every column of every slice they would show in its cost."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,11 +40,26 @@ class ColumnRule:
 class _Column:
     """One column: the values of the unfinished slice, the held value, and how long it has not moved."""
 
-    __slots__ = ("_changes", "_held", "_last", "_longest_s", "_lowest", "_rest_since_s", "_rule", "_seen_s", "_values")
+    __slots__ = (
+        "_changes",
+        "_held",
+        "_highest",
+        "_last",
+        "_longest_s",
+        "_lowest",
+        "_max_age_s",
+        "_rest_since_s",
+        "_seen_s",
+        "_stuck_after_s",
+        "_values",
+    )
 
     def __init__(self, rule: ColumnRule) -> None:
-        self._rule = rule
-        self._lowest = lowest_valid(rule.range_low, rule.range_high)
+        # What is not finite is outside of any range, so that one comparison tells a good mean.
+        self._lowest = max(lowest_valid(rule.range_low, rule.range_high), -sys.float_info.max)
+        self._highest = min(rule.range_high, sys.float_info.max)
+        self._max_age_s = rule.max_age_s
+        self._stuck_after_s = rule.stuck_after_s if rule.stuck_after_s > 0.0 else math.inf
         self._values: list[float] = []
         self._held: ChannelSlice | None = None
         self._seen_s = math.nan
@@ -56,8 +74,9 @@ class _Column:
         self._values.append(value)
         self._seen_s = t_s
         if value != self._last:
-            if self._changes:
-                self._longest_s = max(self._longest_s, t_s - self._rest_since_s)
+            rest_s = t_s - self._rest_since_s
+            if rest_s > self._longest_s and self._changes:
+                self._longest_s = rest_s
             self._changes += 1
             self._last = value
             self._rest_since_s = t_s
@@ -73,39 +92,46 @@ class _Column:
         if len(values) == 1:
             mean = low = high = values[0]
         else:
-            mean, low, high = math.fsum(values) / len(values), min(values), max(values)
+            mean, low, high = _mean(values), min(values), max(values)
         values.clear()
-        rule, quality = self._rule, Quality.BAD
-        if not math.isfinite(mean):
-            reason = Reason.NOT_FINITE
-        elif mean > rule.range_high:
-            reason = Reason.OVER_RANGE
-        elif mean < self._lowest:
-            reason = Reason.UNDER_RANGE
-        elif self._is_stuck(t_s):
-            reason = Reason.STUCK
-        elif lossy:
-            quality, reason = Quality.UNCERTAIN, Reason.GAP
-        else:
-            quality, reason = Quality.GOOD, Reason.NONE
-        self._held = ChannelSlice(mean, low, high, quality, reason, t_s - self._seen_s, True)
-        return self._held
-
-    def _is_stuck(self, t_s: float) -> bool:
-        after_s = self._rule.stuck_after_s
         rest_s = t_s - self._rest_since_s
-        if not 0.0 < after_s <= rest_s or self._changes < _STUCK_CHANGES:
-            return False
-        return rest_s >= _STUCK_TIMES * self._longest_s
+        stuck = rest_s >= self._stuck_after_s and self._is_long_rest(rest_s)
+        quality, reason = _GOOD, _NONE
+        if stuck or lossy or not self._lowest <= mean <= self._highest:
+            reason = self._reason(mean, stuck)
+            quality = Quality.UNCERTAIN if reason is Reason.GAP else Quality.BAD
+        held = self._held = ChannelSlice(mean, low, high, quality, reason, t_s - self._seen_s, True)
+        return held
+
+    def _reason(self, mean: float, stuck: bool) -> Reason:
+        """Give the worst of what is wrong with a slice that is not good."""
+        if not math.isfinite(mean):
+            return Reason.NOT_FINITE
+        if mean > self._highest:
+            return Reason.OVER_RANGE
+        if mean < self._lowest:
+            return Reason.UNDER_RANGE
+        return Reason.STUCK if stuck else Reason.GAP
+
+    def _is_long_rest(self, rest_s: float) -> bool:
+        """Say whether so long a rest is none of this column's own."""
+        return self._changes >= _STUCK_CHANGES and rest_s >= _STUCK_TIMES * self._longest_s
 
     def _without_new(self, t_s: float, since_s: float) -> ChannelSlice:
         held = self._held
         if held is None:
             return ChannelSlice(math.nan, math.nan, math.nan, Quality.BAD, Reason.NEVER_RECEIVED, t_s - since_s, False)
         age_s = t_s - self._seen_s
-        if age_s > self._rule.max_age_s:
+        if age_s > self._max_age_s:
             return ChannelSlice(math.nan, math.nan, math.nan, Quality.BAD, Reason.TOO_OLD, age_s, False)
         return ChannelSlice(held.mean, held.low, held.high, held.quality, held.reason, age_s, False)
+
+
+def _mean(values: Sequence[float]) -> float:
+    try:
+        return math.fsum(values) / len(values)
+    except (ValueError, OverflowError):  # infinite both ways, or a sum beyond all numbers
+        return math.nan
 
 
 class TableSlicer:
@@ -127,10 +153,11 @@ class TableSlicer:
     """
 
     def __init__(self, rules: dict[str, ColumnRule], period_s: float) -> None:
-        self._names = tuple(rules)
         self._columns = [_Column(rule) for rule in rules.values()]
+        self._named_columns = tuple(zip(rules, self._columns, strict=True))
         self._period_s = period_s
         self._m = samples_per_slice(1.0 / period_s)
+        self._duration_s = self._m * period_s
         self._shortest_age_s = min((rule.max_age_s for rule in rules.values()), default=math.inf)
         self._first_s = math.nan
         self._last_s = math.nan
@@ -157,9 +184,11 @@ class TableSlicer:
         made: list[Slice] = []
         step, hole_s = 1, 0.0
         if last_s == last_s:
-            step = max(1, round((t_s - last_s) / self._period_s))
-            if t_s - last_s > _HOLE_PERIODS * self._period_s:
-                hole_s = t_s - last_s - self._period_s
+            since_s, period_s = t_s - last_s, self._period_s
+            if since_s >= period_s:
+                step = round(since_s / period_s)
+            if since_s > _HOLE_PERIODS * period_s:
+                hole_s = since_s - period_s
         else:
             self._first_s = t_s
         self._place += step
@@ -186,9 +215,7 @@ class TableSlicer:
 
     def _cut(self, t_s: float) -> Slice:
         lossy = self._rows < self._m
-        channels = {
-            name: column.reduce(t_s, self._first_s, lossy)
-            for name, column in zip(self._names, self._columns, strict=True)
-        }
+        first_s = self._first_s
+        channels = {name: column.reduce(t_s, first_s, lossy) for name, column in self._named_columns}
         gap_s, self._gap_s, self._rows = self._gap_s, 0.0, 0
-        return Slice(0, self._index, t_s, self._m * self._period_s, gap_s, 0, channels)
+        return Slice(0, self._index, t_s, self._duration_s, gap_s, 0, channels)

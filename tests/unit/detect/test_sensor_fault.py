@@ -3,7 +3,7 @@
 import pytest
 from slice_makers import bad, good, make, sequence
 
-from scuffwatch.detect.sensor_fault import SensorFault, SensorParams
+from scuffwatch.detect.sensor_fault import SensorFault, SensorFaults, SensorParams
 from scuffwatch.model.channel import OnLoss, Reason
 from scuffwatch.model.finding import Finding, FindingKind, Level
 
@@ -89,3 +89,27 @@ def test_reset_forgets() -> None:
     fault.reset()
     assert fault.standing == ()
     assert [index for index, _ in run(fault, [None] * 100)] == [24]
+
+
+def test_all_sensors_in_one_go_find_what_each_finds_alone() -> None:
+    params = [SensorParams(PIN, 0.25, OnLoss.TRIP), SensorParams("normal_load_n", 0.1, OnLoss.DEGRADE)]
+    together, alone = SensorFaults(params), [SensorFault(one) for one in params]
+    lost = bad(Reason.SATURATED, 800.0)
+    rows = [{PIN: good(40.0), "normal_load_n": good(100.0)}] * 5
+    rows += [{PIN: lost, "normal_load_n": good(100.0)}] * 30
+    rows += [{PIN: lost}] * 15
+    rows += [{PIN: good(40.0), "normal_load_n": good(100.0)}] * 40
+    for s in sequence(rows):
+        assert together.update(s) == tuple(finding for one in alone for finding in one.update(s))
+        assert together.standing == tuple(finding for one in alone for finding in one.standing)
+        assert together.trip_channels_good is (s.channels[PIN] is not lost)
+    assert together.standing == ()
+
+
+def test_a_reset_of_all_sensors_lets_nothing_stand() -> None:
+    faults = SensorFaults([PARAMS])
+    for s in sequence([{}] * 30):
+        faults.update(s)
+    assert len(faults.standing) == 1
+    faults.reset()
+    assert faults.standing == ()

@@ -20,8 +20,8 @@ from scuffwatch.signals.table_slices import TableSlicer
 
 RIG = "[rig]\nring_speed_rpm = 600.0\n[motor]\nno_load_current_a = 0.8\n[limits]\npin_temperature_max_degc = 120.0\n"
 SLICES, ROUNDS = 6_000, 5
-RATIO_MOST = 30.0
-"""Measured about 15; twice that is a slip worth a look."""
+RATIO_MOST = 15.0
+"""Measured about 7; twice that is a slip worth a look."""
 
 
 def made() -> tuple[list[Slice], Callable[[], Bank]]:
