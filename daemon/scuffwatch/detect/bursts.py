@@ -133,17 +133,20 @@ class Bursts:
     def __init__(self, params: BurstParams) -> None:
         self._params = params
         whiten = WhitenParams(memory=6_000, spread_min=0.003)
-        self._bank_params = WhiteBankParams(
-            params.run_length, whiten, params.learn_first, _FREEZE_AT, 4.0, _TOGETHER
-        )
+        self._bank_params = WhiteBankParams(params.run_length, whiten, params.learn_first, _FREEZE_AT, 4.0, _TOGETHER)
         self._fast_rate, self._level_rate = Rate(_FAST_S), Rate(_LEVEL_S)
         self._below_rate = Rate(_BELOW_FADE_S)
         self.rate = BurstRate(params)
         self.forget()
 
     def forget(self) -> None:
-        """Begin anew at another level: how restless the variable is belongs to it."""
+        """Begin anew: how restless the variable is is not known."""
         self._bank = WhiteBank(self._bank_params)
+        self.forget_motion()
+
+    def rise_level(self) -> None:
+        """Begin anew at a heavier load: the drag stands further out of its noise than before, so what is known holds."""
+        self._bank.doubt()
         self.forget_motion()
 
     def forget_motion(self) -> None:

@@ -22,6 +22,7 @@ _MEAN_MEMORY_S = 1.0
 _MEAN_ABOVE_SIGMAS, _MEAN_BELOW_SIGMAS = 3.0, 2.0
 """The same for its mean over a second, which is steadier: at this much its floor leaves a rise to be seen."""
 _IDLE_MEMORY_S = 2.0
+_ZERO_SHARE, _NO_RANGE_N = 0.001, 1e9
 _LEAST_SHARE, _LEAST_FLOOR = 0.02, 1e-9
 _STATED_IDLE_SHARE, _OWN_IDLE_SHARE = 0.05, 0.02
 """How far a motor's no-load current may be off: as stated by hand, and as seen on this very rig."""
@@ -36,10 +37,24 @@ class MechanicsParams:
     Attributes:
         no_load_current_a: with the pin lifted, A; NaN where it is not known.
         load_min_n: below this load the contact counts as unloaded, N.
+        friction_zero_n: how far the friction cell's zero may be off, N: creep and warmth move it.
     """
 
     no_load_current_a: float = math.nan
     load_min_n: float = 5.0
+    friction_zero_n: float = 0.0
+
+
+def friction_zero_n(valid_n: tuple[float, float] | None) -> float:
+    """Give how far a friction cell's zero may be off, N: a thousandth of its range.
+
+    Args:
+        valid_n: lowest and highest valid force, N; None where they are not known, which says nothing of the zero.
+    Source:
+        common practice, no source.
+    """
+    full_n = max(map(abs, valid_n)) if valid_n is not None else 0.0
+    return _ZERO_SHARE * full_n if full_n < _NO_RANGE_N else 0.0
 
 
 class Drag:
@@ -50,6 +65,7 @@ class Drag:
     Attributes:
         drag: of the last slice beyond the unloaded one, in its own unit; NaN where there is none.
         y: ln((drag + floor) / load); NaN where there is none.
+        floor: of the last slice, in the drag's unit: noise, and how far its zero may be off.
         noise: standard deviation of y from the channel's own noise.
         fresh: whether it is new in the slice.
         is_above_noise: whether the drag stands out of its noise.
@@ -64,6 +80,7 @@ class Drag:
         "_mean_share",
         "_noise",
         "drag",
+        "floor",
         "fresh",
         "is_above_noise",
         "mean_is_above_noise",
@@ -78,10 +95,14 @@ class Drag:
         self._dt_s = self._mean_share = 0.0
         self._noise = Noise()
         self.drag = self.y = self.noise = math.nan
+        self.floor = 0.0
         self.fresh = self.is_above_noise = self.mean_is_above_noise = False
 
-    def read(self, drag: float, fresh: bool, load_n: float, dt_s: float, least: float = 0.0) -> None:
-        """Take the slice's drag (NaN where there is none) and load (1 where none was ever measured)."""
+    def read(self, drag: float, fresh: bool, load_n: float, dt_s: float, least: float = 0.0, zero: float = 0.0) -> None:
+        """Take the slice's drag (NaN where there is none) and load (1 where none was ever measured).
+
+        Below `least` a drag is none; `zero` is how far its zero may be off.
+        """
         self.fresh = fresh
         if drag != drag:
             self.drag = self.y = math.nan
@@ -102,7 +123,8 @@ class Drag:
         if drag < 0.0:
             drag = 0.0
         self.drag = drag
-        with_floor = drag + _floor(sigma, drag, least)
+        self.floor = _floor(sigma, drag, least if least > zero else zero)
+        with_floor = drag + self.floor
         self.noise = sigma / with_floor
         self.y = math.log(with_floor / load_n) if noise.is_known else math.nan
 
@@ -182,7 +204,9 @@ class Mechanics:
         by_load_n = self._by_load_n(in_motion)
         if level_n > self._largest_n:
             self._largest_n = level_n
-        self.friction.read(drag_n, force is not None and force.fresh, by_load_n, dt_s)
+        self.friction.read(
+            drag_n, force is not None and force.fresh, by_load_n, dt_s, 0.0, self._params.friction_zero_n
+        )
         idle_a = self._idle_a
         torque_a2 = current_a * current_a - idle_a * idle_a
         torque_a = math.sqrt(0.0 if torque_a2 < 0.0 else torque_a2)

@@ -95,7 +95,7 @@ class FallWatch:
     def _late(self, signs: MotorSigns) -> Fall:
         same = signs.current_share
         if same >= _SAME_LOW and self._gone_at_once():
-            rose = same >= _SAME_HIGH or (signs.friction_moved and same >= _SAME_MOVED)
+            rose = signs.rise_share >= _SAME_HIGH or (signs.friction_moved and same >= _SAME_MOVED)
             return Fall.HELD_STILL if rose else Fall.SPEED_LOST
         stands = self._low_s >= self._params.arm_s and signs.speed_rpm <= self._turning_rpm
         return Fall.STOP if stands else Fall.OPEN

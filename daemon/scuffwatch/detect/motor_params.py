@@ -29,6 +29,7 @@ class MotorParams:
         stall_share: below this share of the set speed the ring is stalling.
         up_ratio: current above this multiple of its own mean speaks for a stall, with the speed.
         alone_ratio, alone_s: without a tachometer, current above this multiple for so long is a jam.
+        unexplained_s: beside a tachometer the same, where friction is measured and does not explain the current.
         friction_ratio: friction above this multiple of its own mean leads.
         speed_lost_s: speed gone so long at unchanged current and friction is a lost sensor.
         supply_lost_s: current gone so long at a closed contactor is a lost supply.
@@ -50,6 +51,7 @@ class MotorParams:
     up_ratio: float = 1.5
     alone_ratio: float = 2.0
     alone_s: float = 0.3
+    unexplained_s: float = 0.15
     friction_ratio: float = 1.5
     speed_lost_s: float = 0.3
     supply_lost_s: float = 0.5

@@ -17,7 +17,7 @@ def held_still(t_rig_s: float, signs: MotorSigns, params: MotorParams, low_rpm: 
     kind, cause = (FindingKind.STALL, "Stall") if led else (FindingKind.JAM, "Jam")
     evidence: list[Evidence] = []
     says = f"{cause}: "
-    if signs.speed_rpm == signs.speed_rpm:
+    if signs.speed_rpm < low_rpm:
         evidence.append(Evidence(RING_SPEED, signs.speed_rpm, low_rpm, "r/min"))
         says += f"ring speed {quantity(RING_SPEED, signs.speed_rpm)}, limit {number(low_rpm, 0)}"
         if signs.current_a == signs.current_a:
@@ -29,6 +29,11 @@ def held_still(t_rig_s: float, signs: MotorSigns, params: MotorParams, low_rpm: 
         evidence.append(Evidence(MOTOR_CURRENT, signs.current_a, limit_a, "A"))
         current = quantity(MOTOR_CURRENT, signs.current_a)
         says = f"{cause}: motor current {current}, limit {number(limit_a, 2)}, while friction has fallen"
+    elif signs.speed_rpm == signs.speed_rpm:
+        limit_a = min(signs.alone_limit_a, 0.95 * params.current_limit_a)
+        evidence.append(Evidence(MOTOR_CURRENT, signs.current_a, limit_a, "A"))
+        current = quantity(MOTOR_CURRENT, signs.current_a)
+        says = f"{cause}: motor current {current}, limit {number(limit_a, 2)}, which friction does not explain"
     else:
         limit_a = min(signs.alone_limit_a, 0.95 * params.current_limit_a)
         evidence.append(Evidence(MOTOR_CURRENT, signs.current_a, limit_a, "A"))

@@ -25,6 +25,13 @@ _BLIND_SHARE = 0.72
 _EXPLAINS_RATIO = 1.3
 _FALLEN_SHARE = 0.6
 _NOISY_SHARE, _LEVEL_MEMORY_S = 0.3, 0.2
+_SIGMAS = 4.0
+"""What is not so far out of its noise has not changed."""
+_BEFORE_MEMORY_S = 0.3
+_LOAD_SIGMAS = 5.0
+_UP_SLICES = 3
+_RAN_LEAST_S = 2.0
+_SAME_LOAD_SHARE = 0.7
 _STEADY_SHARE = 0.1
 """Of its usual value; a running motor's current with no more noise is held against it as it is: a mean misses a dip."""
 _BAD = Quality.BAD
@@ -55,8 +62,10 @@ class MotorSigns:
         risen: slices in a row in which the current is a little above its mean.
         down: slices in a row in which the current is well below its mean.
         alone, alone_new: the same for the current alone, beyond what load and friction explain.
+        against: slices in a row in which friction has fallen at an unchanged load while the current is high.
         lead: slices in a row in which friction was well above its usual value while the speed was right;
             `led_friction` is its value then.
+        ran_at_a: usual current when the motor last ran; NaN where it never has.
         surge_a: highest current of the last start; `surge_seen` is whether it fell from there before the motor ran.
     """
 
@@ -75,14 +84,18 @@ class MotorSigns:
         self.usual_friction = Usual(15.0)
         self.usual_load_n = Usual(2.0)
         self._recent_friction = Usual(2.0)
+        self.ran_at_a = math.nan
         self.on = self.off = 0
         self._noise = Noise()
         self._level_a, self._level_rate = 0.0, Rate(_LEVEL_MEMORY_S)
-        self._running_noise = Noise()
+        self._running_noise, self._friction_noise, self._load_noise = Noise(), Noise(), Noise()
+        self._before_a, self._before_rate = math.nan, Rate(_BEFORE_MEMORY_S)
         self.forget()
 
     def forget(self) -> None:
         """Forget what was usual: the motor is starting, or it is not known what it did meanwhile."""
+        if self.usual_current_a.learned_s >= _RAN_LEAST_S:
+            self.ran_at_a = self.usual_current_a.value
         for usual in (
             self.usual_speed_rpm,
             self.usual_current_a,
@@ -91,7 +104,8 @@ class MotorSigns:
             self._recent_friction,
         ):
             usual.forget()
-        self.up = self.up_new = self.risen = self.down = self.alone = self.alone_new = self.lead = 0
+        self.up = self.up_new = self.risen = self.down = self.alone = self.alone_new = self.against = self.lead = 0
+        self._before_a = math.nan
         self.surge_a = 0.0
         self.surge_seen = False
 
@@ -126,6 +140,8 @@ class MotorSigns:
                 self.on = 0
                 self.off += 1
         self.load_n = math.nan if load is None or load.quality is _BAD else load.mean
+        if self.load_n < _LOAD_SIGMAS * self._load_noise.sigma:
+            self.friction = math.nan  # a coefficient of a load that does not stand out of its noise
 
     def _level(self, current: ChannelSlice, dt_s: float) -> float:
         """Follow what tells on from off: the current, or its mean over 0.2 s where its noise would tell it wrongly."""
@@ -149,13 +165,20 @@ class MotorSigns:
         self.usual_speed_rpm.learn(self.speed_rpm, dt_s)
         if self.current_new:
             self._running_noise.learn(current_a, dt_s)
+        if current_a == current_a:
+            before_a = self._before_a if self._before_a == self._before_a else current_a
+            self._before_a = before_a + (current_a - before_a) * self._before_rate.share(dt_s)
+        if friction == friction:
+            self._friction_noise.learn(friction, dt_s)
         slower = 1.0
         if usual_a > 0.0:
             share = current_a / usual_a
-            if (share > self._params.up_ratio or share < _UNUSUAL_LOW) and not self.friction_explains:
+            if (share > self._params.up_ratio or share < _UNUSUAL_LOW) and not self._explained:
                 slower = _UNUSUAL_SLOWER
         self.usual_current_a.learn(current_a, dt_s, slower)
         self.usual_load_n.learn(self.load_n, dt_s, slower)
+        if self.load_n == self.load_n:
+            self._load_noise.learn(self.load_n, dt_s)
         self._recent_friction.learn(friction, dt_s, slower)
         if self.friction_up:
             self.lead, self.led_friction = self.lead + 1, friction
@@ -170,19 +193,28 @@ class MotorSigns:
         surge_a = self.surge_a
         at_limit = current >= 0.95 * p.current_limit_a
         as_at_start = current >= _AS_AT_START * surge_a and surge_a > 1.2 * usual
-        if at_limit or as_at_start or current > p.up_ratio * usual:
+        noise = self._running_noise
+        sigma_a = noise.sigma if noise.is_known else 0.0
+        out_of_noise = current - usual > _SIGMAS * sigma_a
+        before = self._before_a if self._before_a > usual else usual
+        high = as_at_start or (
+            current > p.up_ratio * usual and (current > _RISEN_RATIO * before or not self._explained)
+        )
+        if at_limit or (out_of_noise and high):
             self.up += 1
             self.up_new += self.current_new
         else:
             self.up = self.up_new = 0
-        self.risen = self.risen + 1 if current > _RISEN_RATIO * usual else 0
-        noise = self._running_noise
-        is_steady = not noise.is_known or noise.sigma <= _STEADY_SHARE * usual
+        self.risen = self.risen + 1 if current - before > max((_RISEN_RATIO - 1.0) * before, _SIGMAS * sigma_a) else 0
+        is_steady = sigma_a <= _STEADY_SHARE * usual
         steady_a = current if is_steady else self._level_a
         self.down = self.down + 1 if steady_a < DOWN_SHARE * usual else 0
-        if self.speed_rpm == self.speed_rpm:
+        held = self.is_against_friction
+        has_speed, has_friction = self.speed_rpm == self.speed_rpm, self.friction == self.friction
+        self.against = self.against + 1 if held and self.up >= _UP_SLICES and self._is_same_load else 0
+        if has_speed and not (has_friction and out_of_noise and self._is_same_load):
             self.alone = self.alone_new = 0
-        elif self.is_against_friction or (not self.current_beyond and self._is_beyond_explained(at_limit)):
+        elif held or (not self.current_beyond and self._is_beyond_explained(at_limit)):
             self.alone += 1
             self.alone_new += self.current_new
         else:
@@ -192,11 +224,24 @@ class MotorSigns:
         return (at_limit or self.current_a > self.alone_limit_a) and not self.friction_explains
 
     @property
+    def _is_same_load(self) -> bool:
+        usual_n = self.usual_load_n.value
+        return not (self.load_n < _SAME_LOAD_SHARE * usual_n or self.load_n > _EXPLAINS_RATIO * usual_n)
+
+    @property
     def is_against_friction(self) -> bool:
         """Say whether the current is high while friction has fallen: a ring that is held no longer rubs."""
         recent = self._recent_friction
         fallen = self.friction < _FALLEN_SHARE * recent.value and recent.learned_s >= _MATURE_S
-        return fallen and self.current_a > self.against_limit_a
+        if not fallen or not self.current_a > self.against_limit_a:
+            return False
+        return recent.value - self.friction > self._friction_noise_most
+
+    @property
+    def _friction_noise_most(self) -> float:
+        """Give the change of friction that its noise may make; nothing before the noise is known."""
+        noise = self._friction_noise
+        return _SIGMAS * noise.sigma if noise.is_known else 0.0
 
     @property
     def against_limit_a(self) -> float:
@@ -208,6 +253,13 @@ class MotorSigns:
         """Give the current over its usual value; NaN where either is not known."""
         usual = self.usual_current_a.value
         return self.current_a / usual if usual > 0.0 else math.nan
+
+    @property
+    def rise_share(self) -> float:
+        """Give the current over what it was just before, or usually where that is more; NaN where it is not known."""
+        usual, before = self.usual_current_a.value, self._before_a
+        most = before if before > usual else usual
+        return self.current_a / most if most > 0.0 else math.nan
 
     @property
     def alone_limit_a(self) -> float:
@@ -234,12 +286,19 @@ class MotorSigns:
         """Say whether friction is well above its usual value, which must have been learned for a second."""
         usual, known = self.usual_friction.value, self.usual_friction.learned_s >= _MATURE_S
         rise = self.friction - usual
-        return known and rise > self._least_friction and rise > (self._params.friction_ratio - 1.0) * usual
+        if not known or not rise > self._least_friction or not rise > (self._params.friction_ratio - 1.0) * usual:
+            return False
+        return rise > self._friction_noise_most
 
     @property
     def friction_explains(self) -> bool:
         """Say whether friction has risen with the current: a weight, or scuffing, but nothing from outside."""
         return self.friction > _EXPLAINS_RATIO * self._recent_friction.value
+
+    @property
+    def _explained(self) -> bool:
+        """Say whether friction or load has risen with the current."""
+        return self.friction_explains or self.load_n > _EXPLAINS_RATIO * self.usual_load_n.value
 
     @property
     def friction_led(self) -> bool:
@@ -251,7 +310,8 @@ class MotorSigns:
         """Say whether friction has changed by half of its usual value, either way."""
         usual = self.usual_friction.value
         change = abs(self.friction - usual)
-        return change > max((self._params.friction_ratio - 1.0) * usual, self._least_friction)
+        least = max((self._params.friction_ratio - 1.0) * usual, self._least_friction)
+        return change > max(least, self._friction_noise_most)
 
 
 def _ratio(now: float, usual: float) -> float:

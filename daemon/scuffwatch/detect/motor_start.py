@@ -18,6 +18,7 @@ _NOW_MEMORY_S = 0.1
 _FALLEN_SHARE = 0.7
 _NO_SURGE_TIMES = 5.0
 _NO_SPEED_TIMES = 2.0
+_AS_RUNNING_TIMES = 1.2
 
 
 class Start(Enum):
@@ -36,8 +37,8 @@ class StartWatch:
     STARTED: the speed or its mean was at `arm_share` of the set speed for `arm_s`; where the set speed is not known,
     steady for so long. Without a tachometer: the current has fallen to 70 % of its surge and its short mean has since
     held within 17 % for `arm_s`; where there was no surge, held for five times as long. STOOD_STILL: current flows and
-    the ring has not turned for `start_max_s`. NO_SPEED: the current has fallen and held for twice `arm_s`, so the motor
-    turns, and the tachometer has said for as long that it does not.
+    the ring has not turned for `start_max_s`. NO_SPEED: the current has fallen, or is no more than a running
+    motor's, and has held for twice `arm_s`, so the motor turns, and the tachometer has said for as long that it does not.
 
     Args:
         params: see `MotorParams`.
@@ -81,10 +82,8 @@ class StartWatch:
         if math.isnan(signs.current_a):
             return Start.BLIND
         self.still_s += dt_s
-        if (
-            self._current_has_fallen(signs)
-            and min(self._steady_s, self.still_s) >= _NO_SPEED_TIMES * self._params.arm_s
-        ):
+        turns = self._current_has_fallen(signs) or self._current_is_a_running_motors(signs)
+        if turns and min(self._steady_s, self.still_s) >= _NO_SPEED_TIMES * self._params.arm_s:
             return Start.NO_SPEED
         return Start.STOOD_STILL if self.still_s >= self._params.start_max_s else Start.GOES_ON
 
@@ -111,6 +110,13 @@ class StartWatch:
 
     def _current_has_fallen(self, signs: MotorSigns) -> bool:
         return self._current_a.value < _FALLEN_SHARE * signs.surge_a
+
+    def _current_is_a_running_motors(self, signs: MotorSigns) -> bool:
+        """Say whether the current is no more than this motor's when it last ran, or without load: held it draws more."""
+        mean_a = self._current_a.value
+        return (
+            mean_a <= _AS_RUNNING_TIMES * signs.ran_at_a or mean_a <= _AS_RUNNING_TIMES * self._params.no_load_current_a
+        )
 
     def _current_has_settled(self, signs: MotorSigns) -> bool:
         times = 1.0 if self._current_has_fallen(signs) else _NO_SURGE_TIMES

@@ -22,7 +22,8 @@ from scuffwatch.detect.mechanics import Drag, Mechanics
 from scuffwatch.detect.other_kinds import Kind, OtherKinds, Seen
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.scuffing_says import Beyond, Rise, bursts_finding, rise_finding, stick_slip_finding
-from scuffwatch.detect.track import Phase, Track
+from scuffwatch.detect.slow_unrest import SlowUnrest
+from scuffwatch.detect.track import STEP_CAP, Phase, Track
 from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
 from scuffwatch.model.block import Slice
 from scuffwatch.model.channel import NORMAL_LOAD
@@ -33,6 +34,9 @@ _LONG_HOLE_S = 10.0
 _RAMP = 0.25
 _CEILING_BAND = 0.12
 _SUMMED_MOST = 0.6
+_BOUNDARY_COEFFICIENT = 0.12
+_LOG_BOUNDARY = math.log(_BOUNDARY_COEFFICIENT)
+"""Friction coefficient of a healthy boundary film; Zhang, Ueda, Campen, Spikes 2021, Tribology Letters: 0.09 to 0.14."""
 _NOISE_TIMES = 3.5
 _SLACK_SHARE = 0.6
 _SWING_TIMES, _SWING_LEAST, _SWING_RISE, _SWING_S, _SWING_APART_S = 3.0, 0.06, 0.2, 2.0, 60.0
@@ -62,6 +66,7 @@ class ScuffWatch:
         self._load_seen = False
         self._friction, self._current = Track(), Track()
         self._bursts, self._bursting = Bursts(params.bursts), self._friction
+        self._slow_unrest = SlowUnrest()
         self._others = OtherKinds(params.others)
         self._phase = Phase.OFF
         self._settled_s = 0.0
@@ -76,7 +81,7 @@ class ScuffWatch:
         self._bursts.rate.forget()
         self._since_warn_s = math.inf
         self._since_stick_slip_s = math.inf
-        self._swing_s = 0.0
+        self._swing_s = self._warned_rise = 0.0
         self._others.reset()
         self._no_weight.reset()
 
@@ -129,10 +134,12 @@ class ScuffWatch:
     def _follow_load(self, s: Slice) -> None:
         mechanics, dt_s = self._mechanics, s.duration_s
         load = s.channels.get(NORMAL_LOAD)
+        if not mechanics.has_load and mechanics.loaded is not True and self._phase is Phase.OFF:
+            self._load_seen = False  # lost before a weight hung there: what comes on now nobody measures
         self._load_seen = self._load_seen or mechanics.has_load
         self._motion.update(mechanics.load_n, load is not None and load.fresh, dt_s)
         friction = mechanics.friction
-        self._weights.update(math.nan if mechanics.has_load else friction.drag, friction.fresh, dt_s)
+        self._weights.update(friction.drag, friction.fresh, dt_s)
 
     @property
     def _in_motion(self) -> bool:
@@ -171,8 +178,7 @@ class ScuffWatch:
     def _accept_level(self, dt_s: float) -> None:
         if self._mechanics.has_load:
             self._level_n = self._motion.level_n
-        else:
-            self._weights.stay(dt_s, is_weight=not self._load_seen)
+        self._weights.stay(dt_s, is_weight=self._mechanics.has_load or not self._load_seen)
 
     def _is_same_load(self) -> bool:
         change = abs(self._motion.level_n - self._level_n)
@@ -180,9 +186,17 @@ class ScuffWatch:
 
     def _begin(self, same_load: bool) -> None:
         for track in (self._friction, self._current):
-            track.begin_level(same_load, unseen=not self._load_seen, slack=self._slack())
-        if not same_load:
+            slack = self._slack() + self._floor_slack(track)
+            measured = track is self._friction and self._mechanics.has_load
+            healthy = _LOG_BOUNDARY if measured else -math.inf
+            track.begin_level(same_load, unseen=not self._load_seen, slack=slack, healthy=healthy)
+        if self._motion.level_n > self._level_n:
+            self._bursts.rise_level()
+        elif not same_load:
             self._bursts.forget()
+        if not same_load:
+            self._slow_unrest.forget()
+            self._warned_rise = 0.0
 
     @property
     def _main(self) -> Track | None:
@@ -222,7 +236,10 @@ class ScuffWatch:
         """Give the way to a trip whose evidence is complete, with its value and the limit it had; None for none."""
         p, unweighed_rise = self._params, self._weight_limit()
         limit = self._fast_limit(track, phase, unweighed_rise)
-        self._fast_sum_s = max(0.0, self._fast_sum_s + min(track.jump - limit, _SUMMED_MOST) * dt_s)
+        beyond = min(track.jump - limit, _SUMMED_MOST)
+        if phase is Phase.HOLD and self._is_below_boundary_friction(track):
+            beyond = min(beyond, 0.0)
+        self._fast_sum_s = max(0.0, self._fast_sum_s + beyond * dt_s)
         self._beyond_s = self._beyond_s + dt_s if self._mechanics.friction_is_beyond else 0.0
         # Beyond any weight it need not wait for the level to come to rest.
         steady = 0.0 < unweighed_rise < math.inf or (phase is not Phase.HOLD and not self._unseen_is_open)
@@ -258,6 +275,14 @@ class ScuffWatch:
             limit += self._slack()
         return max(limit, unweighed_rise)
 
+    def _is_below_boundary_friction(self, track: Track) -> bool:
+        """Say whether friction is less than a healthy boundary film's: then a weight may only have thinned the film."""
+        mechanics = self._mechanics
+        if track is not self._friction or not mechanics.has_load:
+            return False
+        load_n = max(mechanics.load_n, self._level_n) if self._level_n == self._level_n else mechanics.load_n
+        return mechanics.friction.drag < _BOUNDARY_COEFFICIENT * load_n
+
     def _noise_of(self, track: Track) -> float:
         """Give how restless y is by nature: as usual on this rig, and at least as its channel's noise makes it."""
         usual = track.usual_unrest if track.usual_unrest == track.usual_unrest else 0.0
@@ -276,9 +301,21 @@ class ScuffWatch:
         ratio = self._motion.level_n / self._level_n if self._level_n > 0.0 else 1.0
         return _SLACK_SHARE * math.log(ratio) if ratio > 1.0 else 0.0
 
+    def _floor_slack(self, track: Track) -> float:
+        """Give what the floor in y may add at a load so much smaller than the settled one."""
+        if not self._motion.level_n < self._level_n or not track.is_known:
+            return 0.0
+        most = math.exp(track.base + STEP_CAP)
+        return math.log1p(self._drag_of(track).floor / (self._motion.level_n * most))
+
     def _weight_limit(self) -> float:
-        """Give the rise beyond which it is no weight, where no load was ever measured; 0 where one was."""
-        return 0.0 if self._load_seen else self._weights.limit
+        """Give the rise beyond which it is no weight, where no load is measured; 0 where one is."""
+        if self._mechanics.has_load:
+            return 0.0
+        if not self._load_seen:
+            return self._weights.limit(load_was_seen=False)
+        limit = self._weights.limit(load_was_seen=True)
+        return limit if limit < math.inf else 0.0
 
     def _judge_warn(self, s: Slice, track: Track, phase: Phase, others: Sequence[Seen]) -> tuple[Finding, ...]:
         p, dt_s = self._params, s.duration_s
@@ -292,6 +329,8 @@ class ScuffWatch:
                 self.standing = ()
             return ()
         self._since_warn_s = 0.0
+        if slow is not None:
+            self._warned_rise = max(self._warned_rise, slow.rise)
         if self.standing:
             return ()
         if bursting or slow is None:
@@ -311,20 +350,28 @@ class ScuffWatch:
         swings = self._since_stick_slip_s < _SWING_APART_S
         kinds = {seen.kind for seen in others} - ({Kind.VARIABILITY} if swings else set())
         limit = p.rise if kinds == {Kind.THERMAL} else p.warn_rise
-        near = not self._unseen_is_open and track.rise >= limit and track.low_rise >= p.warn_low_rise
+        more = self._warned_rise + p.warn_again if not self.standing else 0.0
+        near = not self._unseen_is_open and track.rise >= max(limit, more) and track.low_rise >= p.warn_low_rise
         if near and kinds:
             return Rise(is_friction, track.rise, limit)
-        restless = bool(kinds) or (track.restless >= p.crept_unrest and not swings)
-        if track.crept >= p.crept and restless and track.low_rise > 0.0:
+        # Sound comes from elsewhere too, and more friction heats by itself: either alone says nothing of a slow rise.
+        wanders = self._slow_unrest.ratio
+        restless = len(kinds) > 1 or Kind.VARIABILITY in kinds or (wanders >= p.crept_unrest and not swings)
+        if track.crept >= max(p.crept, more) and restless and track.low_rise > 0.0:
             return Rise(is_friction, track.crept, p.crept)
+        if track.crept >= max(p.crept_little, more) and wanders >= p.crept_wanders and not swings:
+            return Rise(is_friction, track.crept, p.crept_little)
         return None
 
     def _follow_bursts(self, track: Track, phase: Phase, dt_s: float) -> None:
         if track is not self._bursting:
             self._bursting = track
             self._bursts.forget()
-        steady = phase is Phase.FOLLOW or (not self._load_seen and track.is_known)
+            self._slow_unrest.forget()
         drag = self._drag_of(track)
+        if phase is Phase.FOLLOW and drag.fresh and drag.y == drag.y:
+            self._slow_unrest.update(drag.y, dt_s)
+        steady = phase is Phase.FOLLOW or (not self._load_seen and track.is_known)
         if steady and drag.fresh:
             self._bursts.update(drag.y, dt_s)
         elif not steady:

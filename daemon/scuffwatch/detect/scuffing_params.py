@@ -27,7 +27,10 @@ class ScuffParams:
         high_rise, high_low_rise, high_s: the high way.
         settle_s: after a start nothing is learned for so long, s.
         warn_rise, warn_low_rise, warn_s: a warning with a second kind.
-        crept, crept_unrest: a warning by slow rise since the level was learned, with another kind or so much unrest.
+        crept, crept_unrest: a warning by slow rise since the level was learned, with two kinds, or with so much unrest
+            from second to second.
+        crept_little, crept_wanders: the same by a small rise with much of that unrest.
+        warn_again: a slow rise is warned of again at the same load only where it has grown by so much.
         bursts: short rises, and how many of them make a warning.
         warn_clear_s: a warning clears so long after its last evidence, s.
     """
@@ -54,6 +57,9 @@ class ScuffParams:
     warn_low_rise: float = 0.1
     warn_s: float = 0.5
     crept: float = 0.25
-    crept_unrest: float = 1.5
+    crept_unrest: float = 2.0
+    crept_little: float = 0.06
+    crept_wanders: float = 3.0
+    warn_again: float = 0.1
     bursts: BurstParams = BurstParams()  # noqa: RUF009 - frozen, and holds nothing that is not
     warn_clear_s: float = 10.0

@@ -96,7 +96,9 @@ def bursts_finding(t_rig_s: float, rate: BurstRate, last: Rise, others: Sequence
         others: further kinds.
     """
     count, enough = rate.count, rate.enough_count
-    says = f"Scuffing may begin: {count} short bursts of {last.words} in {number(rate.since_s, 0)} s, warning at {enough}"
+    says = (
+        f"Scuffing may begin: {count} short bursts of {last.words} in {number(rate.since_s, 0)} s, warning at {enough}"
+    )
     evidence = (Evidence("burst_count", count, enough, ""), last.evidence)
     return _finding(t_rig_s, Level.WARN, says, last, evidence, others)
 

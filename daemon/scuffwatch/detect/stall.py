@@ -13,10 +13,11 @@ gone is a normal stop; where it went at full speed, and 0.5 s later the speed ha
 to be closed, it is MOTOR_SUPPLY_LOST.
 
 Without a tachometer, or with one that is BAD: JAM, or STALL where friction led, on current beyond twice what load and
-friction explain, or as high as in the start surge, or a third above its mean while friction has fallen, for 0.3 s. A
-motor that draws current after a hole of less than a second has run on in it. A current channel whose value is older
-than 0.5 s gives no verdict alone. Below 75 % of its mean the motor may be on the way to a stop and a restart: it is
-then judged as starting.
+friction explain, or as high as in the start surge, or a third above its mean while friction has fallen, for 0.3 s.
+Beside a tachometer, which may answer only once a turn, the same for 0.15 s where friction is measured; at once where the
+current is high and friction has gone at an unchanged load. A motor that draws current after a hole of less than a second
+has run on in it. A current channel whose value is older than 0.5 s gives no verdict alone. Below 75 % of its mean the
+motor may be on the way to a stop and a restart: it is then judged as starting.
 """
 
 import math
@@ -39,6 +40,7 @@ _RAN_ON_S = 1.0
 """In a shorter one a motor that ran before and draws current after has run on: no hand stops and starts it so fast."""
 _CURRENT_AGE_S = 0.5
 _SUPPLY_WATCH_S = 10.0
+_AGAINST_SLICES = 2
 
 
 class MotorState(Enum):
@@ -220,10 +222,12 @@ class MotorWatch:
         if math.isnan(signs.speed_rpm):
             return self._by_current_alone(s)
         fall = self._fall.update(signs, self._reference_rpm, s.duration_s)
+        if fall is Fall.HELD_STILL:
+            return self._hold(s)
+        if fall in (Fall.NONE, Fall.OPEN) and self._is_held_before_the_speed_says(s):
+            return self._hold(s)
         if fall is Fall.NONE:
             signs.learn(s.duration_s)
-        elif fall is Fall.HELD_STILL:
-            return self._hold(s)
         elif fall is Fall.SPEED_LOST:
             return self._lose_speed(s)
         elif fall is Fall.RESTART:
@@ -231,6 +235,12 @@ class MotorWatch:
         elif fall is Fall.STOP:
             self._stop(watch_supply=False)
         return None
+
+    def _is_held_before_the_speed_says(self, s: Slice) -> bool:
+        """Say whether current and friction tell that the ring is held while a slow tachometer does not yet."""
+        signs = self._signs
+        unexplained = signs.alone >= slices_in(self._params.unexplained_s, s.duration_s) and signs.alone_new >= 3
+        return unexplained or signs.against >= _AGAINST_SLICES
 
     def _by_current_alone(self, s: Slice) -> Finding | None:
         signs, p = self._signs, self._params

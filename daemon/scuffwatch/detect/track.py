@@ -15,11 +15,13 @@ _LOW_S = 0.6
 _BASE_S, _FALL_S = 12.0, 4.0
 _SLOW_BASE_S = 144.0
 _SMALL_RISE, _EVIDENCE_RISE = 0.1, 0.25
+_CALM = 1.5
+"""Unrest over usual below which a rise may be the film's own: scuffing is restless."""
 _UNREST_S, _USUAL_UNREST_S = 0.7, 60.0
 _CEILING_FADE_S, _CEILING_LEARN_S, _CEILING_MOST = 40.0, 3.0, 0.6
 _LEARN_S = 3.0
 _LEVEL_S = 300.0
-_STEP_CAP = math.log(2.2)
+STEP_CAP = math.log(2.2)
 _RESTART_CAP = math.log(1.25)
 _LEAST_UNREST = 0.01
 _STEP_MOST = 0.8
@@ -85,17 +87,19 @@ class Track:
         self._lows.clear()
         self._compare()
 
-    def begin_level(self, restart: bool, unseen: bool = False, slack: float = 0.0) -> None:
+    def begin_level(self, restart: bool, unseen: bool = False, slack: float = 0.0, healthy: float = -math.inf) -> None:
         """Say that the load has gone to a new level, or that the motor has started again at the old one.
 
         Where the load is not seen, y itself goes up with every weight, and any level is taken as it is. `slack` is what
-        a zero error of the friction cell may add at a load so much larger.
+        a zero error of the friction cell may add at a load so much larger; a level up to `healthy` is taken after any
+        step.
         """
         self._learned_s = 0.0
         if self.base == self.base:
             if not restart:
                 self._usual_unrest.forget()
-            self._cap = math.inf if unseen else self.base + (_RESTART_CAP if restart else _STEP_CAP + slack)
+            cap = self.base + (_RESTART_CAP if restart else STEP_CAP + slack)
+            self._cap = math.inf if unseen else cap if restart or cap > healthy else healthy
         self.forget_means()
 
     def update(self, y: float, fresh: bool, dt_s: float, phase: Phase) -> None:
@@ -190,7 +194,7 @@ class Track:
         if rise <= 0.0:
             base += rise * self._fall_share
         elif rise < _EVIDENCE_RISE:
-            base += rise * dt_s / (_BASE_S if rise < _SMALL_RISE else _SLOW_BASE_S)
+            base += rise * dt_s / (_BASE_S if rise < _SMALL_RISE or self.restless < _CALM else _SLOW_BASE_S)
         else:
             base += _EVIDENCE_RISE * dt_s / _SLOW_BASE_S
         self.base = base

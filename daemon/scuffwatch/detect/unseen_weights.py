@@ -70,10 +70,12 @@ class UnseenWeights:
         self._largest_step = max(self._largest_step, level - self._level)
         self._level = level
 
-    @property
-    def limit(self) -> float:
-        """Give the rise, natural logarithm, beyond which it is no weight; infinite before enough have been seen."""
-        if self._weights < self._weights_least:
+    def limit(self, load_was_seen: bool) -> float:
+        """Give the rise, natural logarithm, beyond which it is no weight; infinite before enough have been seen.
+
+        Where the weights so far were measured, one of them is enough.
+        """
+        if self._weights < (1 if load_was_seen else self._weights_least):
             return math.inf
         return math.log(1.0 + self._weight_times * self._largest_step / max(self._level, 1e-9))
 

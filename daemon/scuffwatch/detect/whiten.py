@@ -182,6 +182,10 @@ class LeftTogether:
         self._sum, self._n, self._sums, self._square = 0.0, 0, 0, 1.0
         self.ratio = 1.0
 
+    def doubt(self, learned: int) -> None:
+        """Hold what was learned for what so many samples say."""
+        self._sums = min(self._sums, learned // self._together)
+
     def learn(self, left: float) -> None:
         """Take a healthy residual, whitened."""
         self._sum += left
@@ -218,9 +222,7 @@ class WhiteBank:
         self._next = params.learn_first
         self._bank: CusumBank | None = None
         self.whitener = Whitener(params.whiten)
-        self._together = (
-            LeftTogether(params.run_together, params.whiten.memory) if params.run_together else None
-        )
+        self._together = LeftTogether(params.run_together, params.whiten.memory) if params.run_together else None
 
     @property
     def near(self) -> float:
@@ -231,6 +233,14 @@ class WhiteBank:
         """Forget the evidence, keep what was learned."""
         if self._bank is not None:
             self._bank.reset()
+
+    def doubt(self) -> None:
+        """Hold what was learned for no more than a first guess: the level has changed."""
+        first = self._params.learn_first
+        self.whitener.learned = min(self.whitener.learned, first)
+        self._next = min(self._next, first + first // 2)
+        if self._together is not None:
+            self._together.doubt(first)
 
     def update(self, x: float) -> float:
         """Take the next residual; give `near`."""

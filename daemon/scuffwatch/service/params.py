@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from scuffwatch.detect.bank import BankParams
 from scuffwatch.detect.heat import HeatParams
 from scuffwatch.detect.limits import LimitParams
-from scuffwatch.detect.mechanics import MechanicsParams
+from scuffwatch.detect.mechanics import MechanicsParams, friction_zero_n
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.sensor_fault import SensorParams
@@ -157,7 +157,13 @@ def bank_params(settings: RigSettings) -> BankParams:
             )
             if name in channels
         ),
-        scuffing=ScuffParams(MechanicsParams(settings.motor.no_load_current_a, limits.load_min_n))
+        scuffing=ScuffParams(
+            MechanicsParams(
+                settings.motor.no_load_current_a,
+                limits.load_min_n,
+                friction_zero_n(channels[FRICTION_FORCE].range if FRICTION_FORCE in channels else None),
+            )
+        )
         if FRICTION_FORCE in channels or MOTOR_CURRENT in channels
         else None,
         stage=StageParams(load_min_n=limits.load_min_n),

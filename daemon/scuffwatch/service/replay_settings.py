@@ -12,7 +12,7 @@ from typing import Any
 from scuffwatch.detect.bank import BankParams
 from scuffwatch.detect.heat import HeatParams
 from scuffwatch.detect.limits import LimitParams
-from scuffwatch.detect.mechanics import MechanicsParams
+from scuffwatch.detect.mechanics import MechanicsParams, friction_zero_n
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.sensor_fault import SensorParams
@@ -276,7 +276,13 @@ def replay_bank_params(settings: ReplaySettings, rules: Mapping[str, ColumnRule]
         if watched
         else None,
         heat=tuple(HeatParams(name, highs[name]) for name in _SLOW_CHANNELS if name in rules and name in highs),
-        scuffing=ScuffParams(MechanicsParams(settings.no_load_current_a, settings.load_min_n))
+        scuffing=ScuffParams(
+            MechanicsParams(
+                settings.no_load_current_a,
+                settings.load_min_n,
+                friction_zero_n(settings.ranges.get(FRICTION_FORCE)),
+            )
+        )
         if FRICTION_FORCE in rules or MOTOR_CURRENT in rules
         else None,
         stage=StageParams(load_min_n=settings.load_min_n),
