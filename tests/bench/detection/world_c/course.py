@@ -187,7 +187,8 @@ def _half_way_s(tried: _World, given: Inputs, onset: int, trouble: Trouble) -> f
     rows = np.array(tried.rows)
     ratio = rows[onset:, 1] / rows[max(onset - 1, 0), 1]
     assert trouble.damage is not None
-    reached = np.flatnonzero(ratio >= min(3.0, 0.5 * (1.0 + trouble.damage.final_ratio)))
+    final = trouble.damage.final_ratio
+    reached = np.flatnonzero(ratio >= (3.0 if final > 3.0 else 0.5 * (1.0 + final)))
     at = given.t_s[onset + reached[0]] if len(reached) else given.t_s[-1] + 3.0 * trouble.severe_after_s
     return float(max(at - trouble.t_s, 0.004))
 
@@ -207,7 +208,8 @@ def lagged(t_s: Floats, values: Floats, lag_s: float) -> Floats:
 
 
 def reference_n(course: Course, plan: Plan, onset_s: float) -> float:
-    """Give the median friction force before an onset: of the last 5 s, or since a second after the last change of load."""
+    """Give the median friction force before an onset: of the last 5 s, or since a second after the
+    last change of load."""
     changed_s = max((p.t_s + p.ramp_s for p in plan.placements if p.t_s < onset_s), default=0.0)
     begin_s = min(max(onset_s - _REFERENCE_S, changed_s + _SETTLE_S), onset_s - 0.5)
     even_s = np.arange(begin_s, onset_s, 0.01)

@@ -1,7 +1,7 @@
 """Random draws of the third simulated world, each kind from a stream of its own.
 
-Reads whole numbers, gives draws. What is decided never shares a stream with what is drawn row by row, so that the rate of
-the rows changes no decision.
+Reads whole numbers, gives draws. What is decided never shares a stream with what is drawn row by row, so that the rate
+of the rows changes no decision.
 """
 
 from collections.abc import Mapping, Sequence

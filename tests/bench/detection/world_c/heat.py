@@ -1,6 +1,6 @@
 """Bath and pin as two bodies, a thermostat, and the thermocouples in them.
 
-Reads friction power step by step, gives temperatures. What goes wrong with the heat is an addition that the story sizes.
+Reads friction power step by step, gives temperatures. What goes wrong is an addition that the story sizes.
 """
 
 from dataclasses import dataclass

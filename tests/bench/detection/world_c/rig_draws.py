@@ -35,8 +35,10 @@ def draw_rig(dice: Dice, klass: Klass, channel_set: ChannelSet | None) -> Rig:
     most_n = _MOST_POWER_W / (boundary * sliding_m_s)
     top_n = float(dice.even_log(30.0, 2000.0))
     top_n = float(np.round(min(top_n, most_n), 1 if top_n < 100 else 0))
-    heat = _heat(dice)
-    contact = _contact(dice, boundary, share, top_n, heat)
+    film = dice.flat(0.012, 0.045)
+    power_w = (boundary * share + film * (1.0 - share)) * top_n * sliding_m_s
+    heat = _heat(dice, power_w)
+    contact = _contact(dice, (boundary, film, share), top_n, power_w, heat)
     drive = _drive(dice, boundary * top_n * radius_m, speed_rpm)
     tachometer = _tachometer(dice, speed_rpm, drive.belt_share < np.inf)
     force_n = boundary * top_n
@@ -65,14 +67,14 @@ def _runout(dice: Dice) -> float:
     return dice.even_log(0.0005, 0.03)
 
 
-def _heat(dice: Dice) -> HeatFacts:
+def _heat(dice: Dice, power_w: float) -> HeatFacts:
     ambient_degc = dice.flat(15.0, 30.0)
     heated = dice.chance(0.4)
     return HeatFacts(
         ambient_degc=ambient_degc,
-        bath_rise_k=dice.even_log(4.0, 15.0 if heated else 45.0),
+        bath_rise_k=float(np.clip(power_w * dice.even_log(0.06, 0.6), 0.1, 15.0 if heated else 50.0)),
         bath_lag_s=dice.even_log(250.0, 2500.0),
-        pin_rise_k=dice.even_log(4.0, 35.0),
+        pin_rise_k=float(np.clip(power_w * dice.even_log(0.1, 1.5), 0.3, 40.0)),
         pin_lag_s=dice.even_log(6.0, 90.0),
         thermostat_degc=round(dice.flat(ambient_degc + 18.0, 90.0)) if heated else np.nan,
         hysteresis_k=dice.even_log(0.2, 2.5),
@@ -82,9 +84,12 @@ def _heat(dice: Dice) -> HeatFacts:
     )
 
 
-def _contact(dice: Dice, boundary: float, share: float, top_n: float, heat: HeatFacts) -> ContactFacts:
-    film = dice.flat(0.012, 0.045)
-    surface_k, width_k = dice.even_log(12.0, 70.0), dice.flat(5.0, 11.0)
+def _contact(
+    dice: Dice, frictions: tuple[float, float, float], top_n: float, power_w: float, heat: HeatFacts
+) -> ContactFacts:
+    boundary, film, share = frictions
+    surface_k = float(np.clip(dice.even_log(12.0, 70.0) * (power_w / 30.0) ** 0.3, 5.0, 90.0))
+    width_k = dice.flat(5.0, 11.0)
     excess = boundary / (boundary * share + film * (1.0 - share))
     warm_degc = heat.hottest_bath_degc
     hottest_degc = warm_degc + excess * (heat.bath_rise_k + heat.pin_rise_k + 1.3 * surface_k)
@@ -119,9 +124,11 @@ def _drive(dice: Dice, friction_nm: float, speed_rpm: float) -> DriveFacts:
     )
     induction = kind in (DriveKind.INDUCTION_DIRECT, DriveKind.INDUCTION_INVERTER)
     drag_share = dice.even_log(0.06, 0.4)
-    full_nm = friction_nm / (1.0 - drag_share)
-    volts = dice.one_of((230.0, 400.0)) if induction else dice.one_of((12.0, 24.0, 48.0, 90.0, 180.0))
+    # Many a motor is bigger than its rig would need.
+    full_nm = friction_nm * dice.even_log(1.0, 4.0) / (1.0 - drag_share)
     full_w = full_nm * speed_rpm * np.pi / 30.0 / dice.flat(0.45, 0.85)
+    fitting = [volts for volts in (12.0, 24.0, 48.0, 90.0, 180.0) if full_w / volts < 12.0]
+    volts = dice.one_of((230.0, 400.0) if induction else fitting or (180.0,))
     full_a = max(full_w / volts * dice.flat(1.0, 1.6), 0.15)
     accelerate_s, peak, ramp_s = {
         DriveKind.BRUSHED_BARE: (dice.even_log(0.2, 4.0), dice.even_log(2.2, 8.0), 0.0),

@@ -1,7 +1,7 @@
 """Stick-slip: a block on a spring, dragged by the ring, whose friction falls with speed.
 
-Reads a rig, gives the spring's force over a spell. The equation is solved once for a dozen cycles on a fine grid and the
-limit cycle is then played with wandering pace and strength.
+Reads a rig, gives the spring's force over a spell. The equation is solved once for a dozen cycles on a fine grid and
+the limit cycle is then played with wandering pace and strength.
 """
 
 from functools import lru_cache
@@ -28,8 +28,8 @@ def limit_cycle(slip: SlipFacts) -> tuple[Floats, float]:
     (derived here from Newton's law).
 
     Returns:
-        (256,) force over its mean, less 1, one cycle from one slip to the next; frequency, Hz. The travel is halved until
-        the block swings by a twentieth, so that it always does.
+        (256,) force over its mean, less 1, one cycle from one slip to the next; frequency, Hz. The travel is halved
+        until the block swings by a twentieth, so that it always does.
     """
     travel = slip.travel
     while True:

@@ -86,8 +86,8 @@ def _endurance(dice: Dice, rig: Rig, plan: Plan, hands: Hands, seed: int) -> Non
 
 def _approach(dice: Dice, rig: Rig, plan: Plan, hands: Hands, most: int = 6) -> float:
     """Climb to the load at which something happens; give when its last change is over, s."""
-    loads_n = ladder_n(dice, rig, dice.whole(2, most))
-    dwell_s = dice.flat(20.0, 90.0)
+    loads_n = ladder_n(dice, rig, dice.whole(3, most))
+    dwell_s = dice.flat(30.0, 150.0)
     t_s = _open(dice, rig, plan, hands, loads_n)
     t_s = hands.climb(t_s, loads_n[:-1], (0.8 * dwell_s, 1.2 * dwell_s), 1e9)
     return hands.change(t_s, loads_n[-1])
@@ -131,7 +131,7 @@ def _overheat(dice: Dice, rig: Rig, plan: Plan, hands: Hands, seed: int) -> None
 def _spells(dice: Dice, rig: Rig, plan: Plan, hands: Hands, seed: int, squeals: bool) -> None:
     loads_n = ladder_n(dice, rig, dice.whole(2, 6))
     begin_s = _open(dice, rig, plan, hands, loads_n)
-    t_s = hands.climb(begin_s, loads_n, (30.0, 110.0), 1e9)
+    t_s = hands.climb(begin_s, loads_n, (45.0, 170.0), 1e9)
     plan.length_s = max(t_s, begin_s + 120.0) + dice.flat(10.0, 120.0)
     share, t_s = dice.flat(0.2, 0.9), begin_s + dice.flat(0.0, 20.0)
     while t_s < plan.length_s - 5.0:

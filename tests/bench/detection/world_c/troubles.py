@@ -50,7 +50,8 @@ def scuffing(dice: Dice, klass: Klass, t_s: float, before_s: float) -> Trouble:
             Precursor.MICRO_SCUFF: 0.15,
         }
         precursor, first_s = dice.weighed(kinds), t_s - before_s
-        creep = dice.flat(0.12, 0.5)
+        # What passes once a turn is eight times its mean at its height (see `grid.forerun`).
+        creep = dice.flat(0.02, 0.09) if precursor is Precursor.ONCE_PER_TURN else dice.flat(0.12, 0.5)
         if precursor in (Precursor.BURSTS, Precursor.MICRO_SCUFF):
             creep = dice.flat(0.0, 0.1)
             rises = _bursts(dice, first_s, t_s, precursor)

@@ -37,6 +37,7 @@ SEVERE, STALLED_SHARE, SEEN = 3.0, 0.02, 5.0
 SEEN_WITHIN_S, BEFORE_LIMIT_S = 10.0, 180.0
 MARGIN, MARGIN_K = 1.25, 10.0
 _UNREST_S = 10.0
+_LEAST_HEATING_W = 15.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,13 +105,15 @@ def wrong_with(klass: Klass, rig: Rig, plan: Plan, course: Course, twin: Course,
         return "no stall"
     if klass is Klass.OVERHEAT and not found.overheat_s < plan.length_s - 12.0:
         return "no overheat"
-    if plan.trouble is not None and plan.trouble.heat is not None and _too_fast(plan.trouble.heat, course):
+    if plan.trouble is not None and plan.trouble.heat is not None and _too_fast(rig, plan.trouble.heat, course):
         return "nothing heats so fast"
     return ""
 
 
-def _too_fast(cause: HeatTrouble, course: Course) -> bool:
+def _too_fast(rig: Rig, cause: HeatTrouble, course: Course) -> bool:
     """Say whether a cause heats faster than it can: friction alone, a heater of a kilowatt or so, a small pin."""
+    if cause is not HeatTrouble.HEATER and rig.top_power_w < _LEAST_HEATING_W:
+        return True
     most_k_per_s = {HeatTrouble.COOLING: 0.15, HeatTrouble.HEATER: 0.6, HeatTrouble.PIN_DRY: 3.0}[cause]
     degc = course.pin_degc if cause is HeatTrouble.PIN_DRY else course.bath_degc
     return bool(np.max(np.diff(degc) / np.diff(course.t_s)) > most_k_per_s)
