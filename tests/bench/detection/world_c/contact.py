@@ -10,7 +10,8 @@ from math import exp
 _VISCOSITY_POWER = 0.68
 _LOAD_POWER = -0.13
 """Film thickness goes with these powers of (viscosity x speed) and of load in the usual fits for hard contacts
-(Hamrock, Dowson, J. Lubrication Technology 99 (1977) 264: 0.68 and -0.073; a line contact lies near -0.13; from memory)."""
+(Hamrock, Dowson, J. Lubrication Technology 99 (1977) 264: 0.68 and -0.073; a line contact lies near -0.13; from
+memory)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,7 +57,8 @@ class _World:
     """The state that a step changes."""
 
     def __init__(self, rig: Rig, plan: Plan, residual_share: float) -> None:
-        self.rig, self.nights, self.residual_share = rig, plan.nights, residual_share
+        self.rig, self.residual_share = rig, residual_share
+        self.nights, self.top_ups = plan.nights, plan.top_ups
         self.contact = Contact(rig.contact, plan.running)
         self.drive = Drive(rig.drive, plan.running)
         self.heat = Heat(rig.heat, plan.warm)
@@ -112,6 +113,9 @@ class _World:
             self.nights = self.nights[1:]
             for part in (contact, drive, heat):
                 part.rest(away_s)
+        if self.top_ups and t_s >= self.top_ups[0][0]:
+            heat.cool_by(self.top_ups[0][1])
+            self.top_ups = self.top_ups[1:]
         friction = contact.step(dt_s, load_n, ring_share, 0.5 * (heat.bath_degc + heat.pin_degc), film)
         kinetic_n = friction * (1.0 + hot_share) * load_n
         radius_share_n = rig.ring_radius_m / rig.drive.full_torque_nm
@@ -122,7 +126,7 @@ class _World:
             held_share = min(drive.torque_share, rig.drive.belt_share) - rig.drive.drag_share
             self.force_n = min(kinetic_n, held_share / radius_share_n)
         else:
-            left_n = min(self.residual_share * self.kinetic_n, kinetic_n)
+            left_n = min(self.residual_share * self.kinetic_n, kinetic_n, self.force_n)
             self.force_n += (left_n - self.force_n) * (1.0 - exp(-dt_s / RESIDUAL_LAG_S))
         power_share = self.force_n * rig.sliding_speed_m_s * drive.ring_share / rig.top_power_w
         contact.heat(dt_s, power_share, heat.pin_degc)

@@ -21,7 +21,9 @@ class Stream(IntEnum):
     FILM = 3
     ROWS = 4
     SENSORS = 5
-    STAMPS = 6
+    WIRES = 6
+    STAMPS = 7
+    JITTER = 8
 
 
 class Dice:

@@ -69,10 +69,12 @@ def disturb(dice: Dice, rig: Rig, plan: Plan, t_s: Floats, channels: dict[str, F
     return noted
 
 
-def stamp(dice: Dice, plan: Plan, t_s: Floats, channels: dict[str, Floats]) -> tuple[Floats, list[Nuisance]]:
+def stamp(
+    dice: Dice, jitter: Dice, plan: Plan, t_s: Floats, channels: dict[str, Floats]
+) -> tuple[Floats, list[Nuisance]]:
     """Stamp the rows, lose some, and say where; `channels` loses the same rows."""
     noted = []
-    stamps_s = clock(plan, t_s) + dice.one_of((0.0, 0.0, 2e-4)) * dice.generator.uniform(0.0, 1.0, len(t_s))
+    stamps_s = clock(plan, t_s) + jitter.one_of((0.0, 0.0, 2e-4)) * jitter.generator.uniform(0.0, 1.0, len(t_s))
     kept = np.ones(len(t_s), dtype=np.bool_)
     for at_s in dice.times_s(0.0, plan.length_s, plan.repeats_per_hour):
         begin = int(np.searchsorted(t_s, at_s))

@@ -71,12 +71,17 @@ class Heat:
         self.power_share = 0.0
 
     def fail(self, trouble: HeatTrouble, limit_degc: float, within_s: float) -> None:
-        """Begin an abnormal heating that reaches the limit in about the time given, all else staying."""
-        if trouble is HeatTrouble.PIN_DRY:
-            share = max(min(self.power_share, 1.0), 0.05)
-            self.extra_pin_k = (limit_degc - self.pin_degc) / share / (1.0 - exp(-within_s / self.facts.pin_lag_s))
+        """Begin an abnormal heating that reaches the limit in about the time given, all else staying.
+
+        It would end at least a quarter of the way beyond, so that the limit is passed and not crept up to.
+        """
+        dry = trouble is HeatTrouble.PIN_DRY
+        lag_s = self.facts.pin_lag_s if dry else self.facts.bath_lag_s
+        reach = max(1.0 / (1.0 - exp(-within_s / lag_s)), 1.25)
+        if dry:
+            self.extra_pin_k = reach * (limit_degc - self.pin_degc) / max(min(self.power_share, 1.0), 0.05)
         else:
-            self.extra_bath_k = (limit_degc - self.bath_degc) / (1.0 - exp(-within_s / self.facts.bath_lag_s))
+            self.extra_bath_k = reach * (limit_degc - self.bath_degc)
 
     def rest(self, away_s: float) -> None:
         """Let everything cool for a while without friction."""

@@ -23,6 +23,7 @@ class CellFacts:
         beam_hz, beam_damping: of the cell as a spring with the pin on it.
         low_pass_hz: of the amplifier.
         hum_share: of the range, mains hum as sampled.
+        crosstalk_share: of the other force, load in friction or friction in load.
     """
 
     range_n: float
@@ -34,6 +35,7 @@ class CellFacts:
     beam_damping: float
     low_pass_hz: float
     hum_share: float
+    crosstalk_share: float
 
 
 @dataclass(frozen=True, slots=True)

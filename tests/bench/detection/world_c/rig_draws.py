@@ -27,11 +27,11 @@ def draw_rig(dice: Dice, klass: Klass, channel_set: ChannelSet | None) -> Rig:
     if klass is Klass.SCUFFING_WITH_FAULT and drawn_set is ChannelSet.CURRENT_ONLY:
         drawn_set = ChannelSet.ALL
     radius_m = dice.flat(0.010, 0.040)
-    sliding_m_s = dice.even_log(0.08, 5.0)
+    sliding_m_s = dice.even_log(0.14, 5.0)
     speed_rpm = float(np.clip(sliding_m_s / radius_m * 30.0 / np.pi, 60.0, 3000.0)) * dice.flat(0.97, 1.03)
     speed_rpm = float(np.clip(np.round(speed_rpm, -1 if speed_rpm > 200 else 0), 60.0, 3000.0))
     sliding_m_s = speed_rpm * np.pi / 30.0 * radius_m
-    boundary, share = dice.flat(0.075, 0.145), dice.flat(0.25, 0.97)
+    boundary, share = dice.flat(0.07, 0.16), dice.flat(0.25, 0.97)
     most_n = _MOST_POWER_W / (boundary * sliding_m_s)
     top_n = float(dice.even_log(30.0, 2000.0))
     top_n = float(np.round(min(top_n, most_n), 1 if top_n < 100 else 0))
@@ -51,8 +51,8 @@ def draw_rig(dice: Dice, klass: Klass, channel_set: ChannelSet | None) -> Rig:
         heat,
         drive,
         LeverFacts(dice.flat(2.5, 10.0), top_n * dice.flat(0.3, 2.0), dice.even_log(0.04, 0.4), _runout(dice)),
-        draw_cell(dice, force_n * dice.even_log(3.5, 12.0)),
-        draw_cell(dice, top_n * dice.even_log(1.4, 4.0)),
+        draw_cell(dice, force_n * dice.even_log(3.5, 12.0), 0.006),
+        draw_cell(dice, top_n * dice.even_log(1.4, 4.0), 0.06),
         _current(dice, drive),
         tachometer,
         draw_thermocouple(dice),

@@ -6,7 +6,7 @@ from .dice import Dice
 from .rig import CellFacts, SoundFacts, ThermocoupleFacts
 
 
-def draw_cell(dice: Dice, range_n: float) -> CellFacts:
+def draw_cell(dice: Dice, range_n: float, most_crosstalk_share: float) -> CellFacts:
     """Give a cell of about this range, from a quiet one of 16 bits to a noisy one of 10."""
     bits = dice.one_of((10, 12, 14, 16, 16))
     own_share = dice.even_log(0.00008, 0.003)
@@ -20,6 +20,7 @@ def draw_cell(dice: Dice, range_n: float) -> CellFacts:
         beam_damping=dice.even_log(0.05, 0.4),
         low_pass_hz=dice.even_log(4.0, 100.0),
         hum_share=dice.even_log(0.0005, 0.005) if dice.chance(0.25) else 0.0,
+        crosstalk_share=most_crosstalk_share * dice.flat(-1.0, 1.0),
     )
 
 

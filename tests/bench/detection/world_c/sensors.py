@@ -48,9 +48,9 @@ def read_all(dice: Dice, rig: Rig, rows: Rows, level_db: Floats, rate_hz: float)
     read: dict[str, Floats] = {}
     for name in CHANNELS_OF[rig.channel_set]:
         if name == NORMAL_LOAD:
-            values = _cell(draw, rig.load_cell, rows.load_n, rows, rate_hz, rings=False)
+            values = _cell(draw, rig.load_cell, (rows.load_n, rows.force_n), rows, rate_hz, rings=False)
         elif name == FRICTION_FORCE:
-            values = _cell(draw, rig.friction_cell, rows.force_n, rows, rate_hz, rings=True)
+            values = _cell(draw, rig.friction_cell, (rows.force_n, rows.load_n), rows, rate_hz, rings=True)
         elif name == MOTOR_CURRENT:
             values = _current(draw, rig.current, rig, rows, rate_hz)
         elif name == SOUND_LEVEL:
@@ -85,12 +85,12 @@ def _railed(values: Floats, low: float, high: float) -> Floats:
 
 
 def _cell(
-    draw: np.random.Generator, cell: CellFacts, true_n: Floats, rows: Rows, rate_hz: float, rings: bool
+    draw: np.random.Generator, cell: CellFacts, forces_n: tuple[Floats, Floats], rows: Rows, rate_hz: float, rings: bool
 ) -> Floats:
     """Give a cell's reading: the beam swings where the rows can follow it, and hums of its own noise in any case."""
-    values = true_n
+    values = forces_n[0] + cell.crosstalk_share * forces_n[1]
     if rings and cell.beam_hz < 0.4 * rate_hz:
-        values = beam(true_n, cell.beam_hz, cell.beam_damping, rate_hz)
+        values = beam(values, cell.beam_hz, cell.beam_damping, rate_hz)
     values = low_pass(values, rate_hz / (2.0 * np.pi * cell.low_pass_hz))
     zero_n = cell.range_n * (cell.zero_share - cell.drift_share * np.expm1(-rows.t_s / _DRIFT_LAG_S))
     noise_n = cell.range_n * cell.noise_share * draw.standard_normal(len(values))

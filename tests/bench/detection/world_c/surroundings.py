@@ -53,6 +53,8 @@ def surround(dice: Dice, rig: Rig, plan: Plan, begin_s: float, end_s: float) -> 
         plan.note(Kind.FILM_TRANSITION, t_s, change.over_s)
     for t_s in dice.times_s(begin_s, end_s, busy.squeaks):
         squeak(dice, plan, t_s, dice.even_log(0.2, 3.0), dice.flat(3.0, 15.0))
+    if dice.chance(0.15):
+        _pump(dice, plan, begin_s, end_s)
     if dice.chance(0.04):
         slip(dice, plan, dice.flat(begin_s, end_s), dice.flat(3.0, 40.0))
     if end_s - begin_s > 600.0 and dice.chance(0.35):
@@ -97,6 +99,17 @@ def _compressor(dice: Dice, plan: Plan, begin_s: float, end_s: float) -> None:
             plan.sags.append(Sag(t_s, 0.4, dice.flat(0.93, 0.98)))
             plan.note(Kind.BRIEF_DIP, t_s, 0.4)
         t_s += length_s + rest_s * dice.flat(0.8, 1.2)
+
+
+def _pump(dice: Dice, plan: Plan, begin_s: float, end_s: float) -> None:
+    """Let an oil pump or a fan by the bath switch on and off: heard, and felt a little in the film."""
+    t_s, above_db, factor = begin_s + dice.flat(5.0, 120.0), dice.flat(1.0, 10.0), dice.flat(0.92, 1.12)
+    while t_s < end_s:
+        run_s = dice.even_log(20.0, 200.0)
+        plan.noises.append(Noise(Kind.NEIGHBOUR, t_s, run_s, above_db, 0.3))
+        plan.note(Kind.NEIGHBOUR, t_s, run_s)
+        plan.films.append(FilmChange(t_s, 1.5, factor, run_s))
+        t_s += run_s + dice.even_log(20.0, 200.0)
 
 
 def squeak(dice: Dice, plan: Plan, t_s: float, length_s: float, above_db: float) -> None:

@@ -87,9 +87,10 @@ def _bursts(dice: Dice, first_s: float, t_s: float, precursor: Precursor) -> lis
     gap_s = min((t_s - first_s) / 5.0, dice.flat(2.0, 20.0))
     while at_s < t_s and len(rises) < 400:
         share = dice.flat(0.1, 0.45) * (1.0 + 0.5 * (at_s - first_s) / (t_s - first_s))
-        rises.append(Rise(at_s, dice.even_log(0.05, 0.5), share, 0.01, dice.even_log(0.03, 0.3)))
+        rise = Rise(at_s, dice.even_log(0.05, 0.5), share, 0.01, dice.even_log(0.03, 0.3))
+        rises.append(rise)
         left = max((t_s - at_s) / (t_s - first_s), 0.05)
-        at_s += max(0.15, gap_s * left * dice.even_log(0.4, 2.0))
+        at_s += max(rise.length_s + 1.5 * rise.heal_s, gap_s * left * dice.even_log(0.4, 2.0))
     return rises
 
 
@@ -101,7 +102,7 @@ def jam(dice: Dice, t_s: float) -> Trouble:
 
 def overheat(dice: Dice, rig: Rig, t_s: float) -> Trouble:
     """Give an abnormal heating whose cause fits the rig."""
-    causes = {HeatTrouble.COOLING: 0.4, HeatTrouble.HEATER: 0.4 if rig.heat.heated else 0.0, HeatTrouble.PIN_DRY: 0.4}
+    causes = {HeatTrouble.COOLING: 0.4, HeatTrouble.HEATER: 1.0 if rig.heat.heated else 0.0, HeatTrouble.PIN_DRY: 0.4}
     cause = dice.weighed(causes)
     times = {HeatTrouble.COOLING: (150.0, 450.0), HeatTrouble.HEATER: (60.0, 400.0), HeatTrouble.PIN_DRY: (15.0, 200.0)}
     return Trouble(t_s, t_s, heat=cause, heat_within_s=dice.even_log(*times[cause]))

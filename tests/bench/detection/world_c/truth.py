@@ -31,7 +31,7 @@ from .hearing import contact_db
 from .heat import HeatTrouble
 from .plan import Plan
 from .rig import Rig
-from .rows import Rows
+from .slider import limit_cycle
 
 SEVERE, STALLED_SHARE, SEEN = 3.0, 0.02, 5.0
 SEEN_WITHIN_S, BEFORE_LIMIT_S = 10.0, 180.0
@@ -129,22 +129,24 @@ def _slow_for_long(rig: Rig, plan: Plan, twin: Course) -> np.ndarray:
     return slow
 
 
-def limits_of(rig: Rig, plan: Plan, twin: Course, rows: Rows, strictness: float) -> dict[str, float]:
+def limits_of(rig: Rig, plan: Plan, twin: Course, strictness: float) -> dict[str, float]:
     """Give the limits of a rig, each at least `MARGIN` above what healthy running reaches here.
 
     Args:
-        rig, plan, twin, rows: see there.
+        rig, plan, twin: see there; what is faster than the grid is bounded by the rig's own unrest.
         strictness: 0 for the closest limit, 1 for a lax one.
     """
     pin_degc, bath_degc = temperature_limits_degc(rig)
-    healthy = rows.t_s < plan.quiet_from_s
-    # Behind the start, a motor that takes up speed again after a dip included.
-    turning = healthy & (rows.ring_share > 0.9)
-    force_n = max(float(rows.force_n[healthy].max()), float(twin.force_n.max()))
+    fast_share = most_fast_share(rig, plan)
     nominal_n = rig.contact.boundary_friction * rig.top_load_n
-    force_limit_n = MARGIN * max(1.05 * force_n, nominal_n) * (1.0 + 0.8 * strictness)
-    current_share = max(float(rows.current_share[turning].max(initial=0.0)), 1.0) * (1.0 + rig.current.ripple_share)
-    current_limit_share = MARGIN * 1.08 * current_share * (1.0 + 0.6 * strictness)
+    force_n = float(twin.force_n.max()) * (1.0 + fast_share)
+    force_limit_n = MARGIN * max(force_n, nominal_n) * (1.0 + 0.8 * strictness)
+    # Behind the start, a motor that takes up speed again after a dip included.
+    turning = twin.ring_share > 0.85
+    fast_torque_share = fast_share * float(twin.force_n.max()) * rig.ring_radius_m / rig.drive.full_torque_nm
+    current_share = max(float(twin.current_share[turning].max(initial=0.0)) + fast_torque_share, 0.5)
+    current_share *= 1.0 + 2.0 * rig.current.ripple_share + 4.0 * rig.current.noise_share
+    current_limit_share = MARGIN * current_share * (1.0 + 0.6 * strictness)
     limits = {FRICTION_FORCE: force_limit_n, PIN_TEMPERATURE: pin_degc, BATH_TEMPERATURE: bath_degc}
     if force_limit_n > 0.95 * rig.friction_cell.range_n:
         del limits[FRICTION_FORCE]
@@ -153,6 +155,15 @@ def limits_of(rig: Rig, plan: Plan, twin: Course, rows: Rows, strictness: float)
     if limit_a < min(0.95 * rig.current.range_a, 0.9 * held_a):
         limits[MOTOR_CURRENT] = limit_a
     return {name: float(f"{limits[name]:.3g}") for name in CHANNELS_OF[rig.channel_set] if name in limits}
+
+
+def most_fast_share(rig: Rig, plan: Plan) -> float:
+    """Give by how much healthy friction rises above its course at most, but for one row in 100 000."""
+    unrest = rig.unrest
+    share = 4.3 * unrest.broad_share + 4.0 * unrest.slow_share + 1.4 * unrest.turn_share + rig.lever.runout_share
+    if plan.spells:
+        share += 1.6 * max(spell.strength for spell in plan.spells) * float(limit_cycle(rig.slip)[0].max())
+    return share
 
 
 def seen_by(
@@ -189,7 +200,7 @@ def seen_by(
 
 def _quantities(rig: Rig, plan: Plan, course: Course) -> dict[str, Floats]:
     return {
-        NORMAL_LOAD: course.load_n,
+        NORMAL_LOAD: course.load_n + rig.load_cell.crosstalk_share * course.force_n,
         FRICTION_FORCE: course.force_n,
         MOTOR_CURRENT: course.current_share * rig.drive.full_current_a,
         SOUND_LEVEL: contact_db(course, rig, plan),

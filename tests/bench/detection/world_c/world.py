@@ -71,7 +71,7 @@ def simulate(
         rig = draw_rig(Dice(*words, Stream.RIG), klass, channel_set)
         plan = write_plan(Dice(*words, Stream.PLAN), rig, klass, seed)
         slow = Dice(*words, Stream.FILM)
-        residual_share, strictness = slow.flat(0.0, 0.8), slow.flat(0.0, 1.0)
+        residual_share, strictness, misread = slow.flat(0.0, 0.8), slow.flat(0.0, 1.0), slow.flat(0.96, 1.04)
         limits_degc = temperature_limits_degc(rig)
         given = lay_inputs(slow, rig, plan, lay_grid(rig, plan))
         course, twin = run_course(rig, plan, given, limits_degc, residual_share)
@@ -81,17 +81,18 @@ def simulate(
         rows = lay_rows(Dice(*words, Stream.ROWS), rig, plan, course, rate_hz)
         sensing = Dice(*words, Stream.SENSORS)
         read = read_all(sensing, rig, rows, heard_db(rows, course, rig, plan, rate_hz), rate_hz)
-        limits = limits_of(rig, plan, twin, rows, strictness)
+        limits = limits_of(rig, plan, twin, strictness)
         seen = seen_by(rig, plan, (course, twin), rows.t_s, read, limits)
         truth = tell(klass, plan, found, seen)
         if plan.fault is not None:
             break_sensor(sensing, rig, plan.fault, rows.t_s, read)
             truth = replace(truth, seen_by=tuple(name for name in seen if name != plan.fault.channel))
-        noted = disturb(sensing, rig, plan, rows.t_s, read)
-        time_s, also_noted = stamp(Dice(*words, Stream.STAMPS), plan, rows.t_s, read)
+        noted = disturb(Dice(*words, Stream.WIRES), rig, plan, rows.t_s, read)
+        jitter = Dice(*words, Stream.JITTER)
+        time_s, also_noted = stamp(Dice(*words, Stream.STAMPS), jitter, plan, rows.t_s, read)
         nuisances = sorted([*truth.nuisances, *noted, *also_noted, *_lasting(rig)], key=lambda n: n.t_s)
         on_clock = tuple(replace(n, t_s=float(clock(plan, np.array([n.t_s]))[0])) for n in nuisances)
-        facts = _facts(sensing, rig, plan, limits)
+        facts = _facts(misread, rig, plan, limits)
         recording = Recording(time_s, read, facts, replace(truth, nuisances=on_clock))
         return recording, Behind(rig, plan, course, twin, rows, attempt + 1)
     raise ValueError(f"seed {seed}, {klass}: drawn {_MOST_DRAWS} times and never what the class promises")
@@ -109,13 +110,13 @@ def _lasting(rig: Rig) -> list[Nuisance]:
     return noted
 
 
-def _facts(dice: Dice, rig: Rig, plan: Plan, limits: dict[str, float]) -> RigFacts:
+def _facts(misread: float, rig: Rig, plan: Plan, limits: dict[str, float]) -> RigFacts:
     drive = rig.drive
     idle_a = drive.current(drive.drag_share, 1.0, 1.0) * drive.full_current_a
     return RigFacts(
         ring_diameter_mm=round(2000.0 * rig.ring_radius_m, 2),
         ring_speed_rpm=rig.ring_speed_rpm,
-        no_load_current_a=float(f"{idle_a * dice.flat(0.96, 1.04):.3g}"),
+        no_load_current_a=float(f"{idle_a * misread:.3g}"),
         ranges=ranges_of(rig),
         limits=limits,
         channel_set=rig.channel_set,
