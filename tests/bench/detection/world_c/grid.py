@@ -55,6 +55,8 @@ def lay_grid(rig: Rig, plan: Plan) -> Floats:
         spans.append((plan.lost.end_s, plan.lost.end_s + start_s, _START_S))
     spans += [(sag.begin_s, sag.begin_s + sag.duration_s + 1.0, _SAG_S) for sag in plan.sags]
     spans += [(placed.t_s, placed.t_s + placed.ramp_s + 2.0, _HAND_S) for placed in plan.placements]
+    spans += [(blow.t_s, blow.t_s + 1.0, _HAND_S) for blow in plan.blows]
+    spans += [(rise.t_s, rise.t_s + rise.length_s + rise.heal_s, _HAND_S) for rise in plan.rises]
     if plan.trouble is not None and plan.trouble.heat is None:
         trouble = plan.trouble
         spans.append((trouble.first_s, trouble.t_s, _PRECURSOR_S))

@@ -128,8 +128,8 @@ class Plan:
         running, warm: begins in mid run, and how far warmed up, 0 to 1.
         on: spans in which the motor is switched on.
         lost: span without supply; None for none.
-        sags, films, rises, top_ups, nights, noises, squeals, spells: nuisances; top-ups as (t_s, drop_k), nights as
-            (t_s, away_s).
+        sags, films, rises, creeps, top_ups, nights, noises, squeals, spells: nuisances; creeps: what the ring loses of
+            its speed while the belt slips; top-ups as (t_s, drop_k), nights as (t_s, away_s).
         trouble, fault: what must be found.
         nuisances: for the truth.
         spikes_per_hour, missing_per_hour, holes_per_hour, repeats_per_hour, backward_per_hour: of samples and stamps.
@@ -148,6 +148,7 @@ class Plan:
     sags: list[Sag] = field(default_factory=list)
     films: list[FilmChange] = field(default_factory=list)
     rises: list[Rise] = field(default_factory=list)
+    creeps: list[Rise] = field(default_factory=list)
     top_ups: list[tuple[float, float]] = field(default_factory=list)
     nights: list[tuple[float, float]] = field(default_factory=list)
     noises: list[Noise] = field(default_factory=list)

@@ -49,6 +49,7 @@ class CurrentFacts:
         zero_share: of full current.
         ripple_share: of the current, once and twice a turn of the motor.
         hum_share: of full current.
+        hunt_share, hunt_hz: of the current, how a badly set speed controller hunts; 0 for none.
     """
 
     range_a: float
@@ -57,6 +58,8 @@ class CurrentFacts:
     zero_share: float
     ripple_share: float
     hum_share: float
+    hunt_share: float
+    hunt_hz: float
 
 
 @dataclass(frozen=True, slots=True)

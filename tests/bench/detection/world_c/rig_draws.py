@@ -125,7 +125,7 @@ def _drive(dice: Dice, friction_nm: float, speed_rpm: float) -> DriveFacts:
     induction = kind in (DriveKind.INDUCTION_DIRECT, DriveKind.INDUCTION_INVERTER)
     drag_share = dice.even_log(0.06, 0.4)
     # Many a motor is bigger than its rig would need.
-    full_nm = friction_nm * dice.even_log(1.0, 4.0) / (1.0 - drag_share)
+    full_nm = friction_nm * dice.even_log(1.0, 5.0) / (1.0 - drag_share)
     full_w = full_nm * speed_rpm * np.pi / 30.0 / dice.flat(0.45, 0.85)
     fitting = [volts for volts in (12.0, 24.0, 48.0, 90.0, 180.0) if full_w / volts < 12.0]
     volts = dice.one_of((230.0, 400.0) if induction else fitting or (180.0,))
@@ -152,7 +152,7 @@ def _drive(dice: Dice, friction_nm: float, speed_rpm: float) -> DriveFacts:
         peak_share=peak,
         pull_out_slip=dice.flat(0.25, 0.45),
         full_slip=dice.even_log(0.004, 0.05),
-        magnetising_share=dice.flat(0.3, 0.75) if induction else dice.even_log(0.02, 0.15),
+        magnetising_share=dice.flat(0.3, 0.88) if induction else dice.even_log(0.02, 0.15),
         gain=gain,
         integral_per_s=gain * dice.even_log(1.0, 8.0),
         ramp_s=ramp_s,
@@ -164,15 +164,18 @@ def _drive(dice: Dice, friction_nm: float, speed_rpm: float) -> DriveFacts:
 
 def _current(dice: Dice, drive: DriveFacts) -> CurrentFacts:
     reach = dice.flat(1.5, 3.0) if dice.chance(0.15) else dice.flat(9.0, 14.0)
+    controlled = drive.kind in (DriveKind.BRUSHED_LIMITED, DriveKind.INDUCTION_INVERTER)
     range_a = drive.full_current_a * reach
     bits = dice.one_of((10, 12, 12, 14, 16))
     return CurrentFacts(
         range_a=range_a,
-        noise_share=dice.even_log(0.001, 0.03),
+        noise_share=dice.even_log(0.001, 0.04),
         step_a=range_a / 2**bits,
         zero_share=dice.flat(-0.01, 0.01),
         ripple_share=dice.even_log(0.001, 0.03),
         hum_share=dice.even_log(0.001, 0.01) if dice.chance(0.4) else 0.0,
+        hunt_share=dice.even_log(0.005, 0.05) if controlled and dice.chance(0.2) else 0.0,
+        hunt_hz=dice.even_log(0.2, 4.0),
     )
 
 

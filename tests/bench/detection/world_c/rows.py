@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.signal import lfilter
-from world_b.values import DriveKind, Floats
+from world_b.values import DriveKind, Floats, Kind
 
 from .course import Course
 from .dice import Dice
@@ -30,6 +30,7 @@ class Rows:
         motor_turns: the same of the motor, as seen at the ring.
         pin_degc, bath_degc: behind the lag of the thermocouple.
         fast_share: of friction, what the contact does faster than the grid; sound goes with it.
+        shake: what machines next door add to the noise of the cells, as a multiple of it.
     """
 
     t_s: Floats
@@ -43,6 +44,7 @@ class Rows:
     pin_degc: Floats
     bath_degc: Floats
     fast_share: Floats
+    shake: Floats
 
 
 def lay_rows(dice: Dice, rig: Rig, plan: Plan, course: Course, rate_hz: float) -> Rows:
@@ -54,7 +56,10 @@ def lay_rows(dice: Dice, rig: Rig, plan: Plan, course: Course, rate_hz: float) -
         return np.interp(t_s, grid_s, values)
 
     ring_share, motor_share = at(course.ring_share), at(course.motor_share)
+    creep_share = rise_at(t_s, plan.creeps)
+    ring_share *= 1.0 - creep_share
     turns = at(_turned(grid_s, course.ring_share) * rig.turns_hz)
+    turns -= np.cumsum(creep_share * ring_share) * rig.turns_hz / rate_hz
     motor_turns = at(_turned(grid_s, course.motor_share) * rig.turns_hz)
     moving = np.tanh(ring_share / 0.05)
     load_n = load_at(t_s, plan.start_load_n, plan.placements, plan.blows, rig.lever)
@@ -80,7 +85,7 @@ def lay_rows(dice: Dice, rig: Rig, plan: Plan, course: Course, rate_hz: float) -
     ))  # fmt: skip
     return Rows(
         t_s, load_n, force_n, current_share, ring_share, motor_share, turns, motor_turns,
-        at(course.pin_read_degc), at(course.bath_read_degc), moving * (hot + fast),
+        at(course.pin_read_degc), at(course.bath_read_degc), moving * (hot + fast), _shake(dice, plan, t_s),
     )  # fmt: skip
 
 
@@ -98,6 +103,17 @@ def low_pass(values: Floats, lag_rows: float) -> Floats:
     keep = float(np.exp(-1.0 / lag_rows)) if lag_rows > 0.0 else 0.0
     out, _ = lfilter([1.0 - keep], [1.0, -keep], values, zi=np.array([keep * values[0]]))
     return np.asarray(out)
+
+
+def _shake(dice: Dice, plan: Plan, t_s: Floats) -> Floats:
+    """Let some of the machines next door be felt by the cells as well as heard."""
+    shake = np.zeros(len(t_s))
+    felt = dice.chance(0.4)
+    for noise in plan.noises:
+        if felt and noise.kind is Kind.NEIGHBOUR:
+            first, last = np.searchsorted(t_s, [noise.t_s, noise.t_s + noise.duration_s])
+            shake[first:last] += 0.3 * 10.0 ** (0.05 * noise.above_db)
+    return shake
 
 
 def _turned(t_s: Floats, share: Floats) -> Floats:

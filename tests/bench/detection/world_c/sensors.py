@@ -93,7 +93,7 @@ def _cell(
         values = beam(values, cell.beam_hz, cell.beam_damping, rate_hz)
     values = low_pass(values, rate_hz / (2.0 * np.pi * cell.low_pass_hz))
     zero_n = cell.range_n * (cell.zero_share - cell.drift_share * np.expm1(-rows.t_s / _DRIFT_LAG_S))
-    noise_n = cell.range_n * cell.noise_share * draw.standard_normal(len(values))
+    noise_n = cell.range_n * cell.noise_share * (1.0 + rows.shake) * draw.standard_normal(len(values))
     shaking = 0.2 * rows.ring_share * colored(draw, len(values), 0.004 * rate_hz) * cell.noise_share * cell.range_n
     hum_n = cell.range_n * cell.hum_share * _hum(draw, rows.t_s)
     return stepped(values + zero_n + noise_n + shaking + hum_n, cell.step_n)
@@ -128,6 +128,9 @@ def _hum(draw: np.random.Generator, t_s: Floats) -> Floats:
 def _current(draw: np.random.Generator, sensor: CurrentFacts, rig: Rig, rows: Rows, rate_hz: float) -> Floats:
     phase = 2.0 * np.pi * rows.motor_turns
     ripple = 1.0 + sensor.ripple_share * (np.sin(phase) + 0.5 * np.sin(2.0 * phase + 1.0))
+    if sensor.hunt_share:
+        hunting = np.sin(2.0 * np.pi * sensor.hunt_hz * rows.t_s + 0.5 * colored(draw, len(phase), 5.0 * rate_hz))
+        ripple += sensor.hunt_share * hunting
     share = rows.current_share * ripple + sensor.zero_share
     share += sensor.noise_share * (0.3 + 0.7 * (rows.current_share > 0.01)) * draw.standard_normal(len(phase))
     share += sensor.hum_share * _hum(draw, rows.t_s)

@@ -34,9 +34,9 @@ def _badly_kept(dice: Dice, plan: Plan) -> None:
     for name, share, low, high in (
         ("spikes_per_hour", 0.3, 2.0, 60.0),
         ("missing_per_hour", 0.2, 2.0, 60.0),
-        ("holes_per_hour", 0.2, 0.5, 20.0),
-        ("repeats_per_hour", 0.12, 1.0, 60.0),
-        ("backward_per_hour", 0.1, 0.3, 6.0),
+        ("holes_per_hour", 0.2, 1.0, 40.0),
+        ("repeats_per_hour", 0.12, 3.0, 100.0),
+        ("backward_per_hour", 0.1, 2.0, 40.0),
     ):
         setattr(plan, name, dice.even_log(low, high) if dice.chance(share) else 0.0)
     plan.start_stamp_s = dice.one_of((0.0, 0.0, dice.flat(0.0, 10.0), dice.even_log(100.0, 1e6)))
@@ -90,7 +90,7 @@ def _approach(dice: Dice, rig: Rig, plan: Plan, hands: Hands, most: int = 6) -> 
     dwell_s = dice.flat(30.0, 150.0)
     t_s = _open(dice, rig, plan, hands, loads_n)
     t_s = hands.climb(t_s, loads_n[:-1], (0.8 * dwell_s, 1.2 * dwell_s), 1e9)
-    return hands.change(t_s, loads_n[-1])
+    return hands.change(max(t_s, dice.flat(200.0, 280.0)), loads_n[-1])
 
 
 def _scuffing(klass: Klass) -> Callable[[Dice, Rig, Plan, Hands, int], None]:
@@ -132,7 +132,7 @@ def _spells(dice: Dice, rig: Rig, plan: Plan, hands: Hands, seed: int, squeals: 
     loads_n = ladder_n(dice, rig, dice.whole(2, 6))
     begin_s = _open(dice, rig, plan, hands, loads_n)
     t_s = hands.climb(begin_s, loads_n, (45.0, 170.0), 1e9)
-    plan.length_s = max(t_s, begin_s + 120.0) + dice.flat(10.0, 120.0)
+    plan.length_s = max(t_s, begin_s + 240.0) + dice.flat(10.0, 120.0)
     share, t_s = dice.flat(0.2, 0.9), begin_s + dice.flat(0.0, 20.0)
     while t_s < plan.length_s - 5.0:
         length_s = min(dice.even_log(2.0, 120.0), plan.length_s - t_s)

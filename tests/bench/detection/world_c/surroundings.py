@@ -52,7 +52,10 @@ def surround(dice: Dice, rig: Rig, plan: Plan, begin_s: float, end_s: float) -> 
         plan.films.append(change)
         plan.note(Kind.FILM_TRANSITION, t_s, change.over_s)
     for t_s in dice.times_s(begin_s, end_s, busy.squeaks):
-        squeak(dice, plan, t_s, dice.even_log(0.2, 3.0), dice.flat(3.0, 15.0))
+        length_s = dice.even_log(0.2, 3.0)
+        squeak(dice, plan, t_s, length_s, dice.flat(3.0, 15.0))
+        if rig.drive.belt_share < float("inf") and dice.chance(0.6):
+            plan.creeps.append(Rise(t_s, length_s, dice.even_log(0.005, 0.06), 0.05, 0.1))
     if dice.chance(0.15):
         _pump(dice, plan, begin_s, end_s)
     if dice.chance(0.04):

@@ -145,7 +145,7 @@ def limits_of(rig: Rig, plan: Plan, twin: Course, strictness: float) -> dict[str
     turning = twin.ring_share > 0.85
     fast_torque_share = fast_share * float(twin.force_n.max()) * rig.ring_radius_m / rig.drive.full_torque_nm
     current_share = max(float(twin.current_share[turning].max(initial=0.0)) + fast_torque_share, 0.5)
-    current_share *= 1.0 + 2.0 * rig.current.ripple_share + 4.0 * rig.current.noise_share
+    current_share *= 1.0 + 2.0 * rig.current.ripple_share + rig.current.hunt_share + 4.0 * rig.current.noise_share
     current_limit_share = MARGIN * current_share * (1.0 + 0.6 * strictness)
     limits = {FRICTION_FORCE: force_limit_n, PIN_TEMPERATURE: pin_degc, BATH_TEMPERATURE: bath_degc}
     if force_limit_n > 0.95 * rig.friction_cell.range_n:
