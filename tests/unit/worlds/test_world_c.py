@@ -166,13 +166,12 @@ def test_the_ring_stands_at_stall_while_the_motor_pulls(seed: int, klass: Klass)
     assert course.ring_share[at] < 0.02
     assert course.ring_share[begun & (course.t_s < stall_s - 1e-9)].min(initial=1.0) >= 0.02
     assert course.torque_share[at] > 0.0
+    onset = int(np.argmax(begun))
     just_after = (course.t_s > stall_s + 0.3) & (course.t_s < stall_s + 1.0)
-    assert course.current_share[just_after].max() > course.current_share[at - 600 : at - 300].mean()
+    assert course.current_share[just_after].max() > 1.05 * course.current_share[onset - 1]
     if klass is Klass.JAM:
-        held = course.force_n[course.t_s > stall_s + 0.5].max()
-        assert held < 1.2 * behind.twin.force_n.max()
-        before = course.coefficient[at - 400 : at - 300].mean()
-        assert held < 1.6 * before * course.load_n[at]
+        # Friction does not rise: what is left of it at rest is no more than it was.
+        assert course.force_n[course.t_s > stall_s + 0.5].max() < 1.1 * course.force_n[onset - 20 : onset].max()
 
 
 @pytest.mark.parametrize("seed", [3, 4, 5, 6])

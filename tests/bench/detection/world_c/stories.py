@@ -76,7 +76,7 @@ def _endurance(dice: Dice, rig: Rig, plan: Plan, hands: Hands, seed: int) -> Non
         if t_s > plan.length_s - 200.0:
             break
         away_s = dice.even_log(8.0, 90.0)
-        night = dice.chance(0.25)
+        night = dice.chance(0.1)
         hands.pause(t_s, away_s)
         if night:
             plan.nights.append((t_s + 0.5 * away_s, dice.even_log(3600.0, 80_000.0)))

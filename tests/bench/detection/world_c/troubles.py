@@ -125,7 +125,7 @@ def sensor_fault(dice: Dice, rig: Rig, t_s: float, seed: int, spared: bool) -> F
         if spared and len(channels) > 1:
             able = [name for name in able if name != MOTOR_CURRENT or len(channels) > 2]
         if able:
-            return FaultPlan(t_s, fault, dice.one_of(able), dice.even_log(0.3, 3.0), dice.whole(0, 3))
+            return FaultPlan(t_s, fault, dice.one_of(able), dice.even_log(0.1, 2.0), dice.whole(0, 3))
     raise ValueError(f"no fault fits {rig.channel_set}")
 
 
