@@ -243,7 +243,7 @@ def test_never_catches_nothing_and_always_is_always_early() -> None:
 
 
 def test_an_unknown_class_is_refused_with_those_there_are(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["--only", "jamm"]) == 2
+    assert main(["--only", "jamm"]) == main(["--world", "all", "--only", "jamm"]) == 2
     assert "no such class" in capsys.readouterr().err
 
 

@@ -372,6 +372,19 @@ def test_a_contact_keeps_its_layer_until_it_is_weakened_and_then_runs_away_by_it
     assert times_s[0] < 0.9 * times_s[1]
 
 
+def test_a_rig_met_in_mid_run_has_settled() -> None:
+    met = [behind for behind in (made(seed, Klass.SQUEAL)[1] for seed in range(3, 20)) if behind.plan.running]
+    assert met
+    for behind in met:
+        early = behind.course.t_s < 3.0
+        for values in (
+            behind.course.force_n[early],
+            behind.course.ring_share[early],
+            behind.course.current_share[early],
+        ):
+            assert values[0] == pytest.approx(np.median(values), rel=0.1)
+
+
 def test_stick_slip_and_squeal_leave_the_mean_of_friction_alone() -> None:
     _, behind = made(3, Klass.STICK_SLIP, 100.0)
     spell = max(behind.plan.spells, key=lambda spell: spell.duration_s)

@@ -22,6 +22,7 @@ FORCE_LAG_S = 0.05
 _REFERENCE_S, _SETTLE_S = 5.0, 1.0
 _LEAST_LOAD_SHARE = 0.01
 _AIMS = 4
+_SETTLING_STEPS = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +66,12 @@ class _World:
         self.kinetic_n = self.force_n = 0.0
         self.ratio = 0.0
         self.rows: list[tuple[float, ...]] = []
+
+    def settle(self, given: Inputs) -> None:
+        """Let a rig that is met in mid run have run for a while at its first load."""
+        for _ in range(_SETTLING_STEPS):
+            self._step(-1.0, 0.1, float(given.load_n[0]), True, 1.0, float(given.film[0]), 0.0, 0.0)
+        self.rows.clear()
 
     def branch(self) -> "_World":
         other = copy(self)
@@ -153,6 +160,8 @@ def run_course(
         residual_share: of the friction force that stays wound up at rest.
     """
     world, n = _World(rig, plan, residual_share), len(given.t_s)
+    if plan.running:
+        world.settle(given)
     trouble = plan.trouble
     first = n if trouble is None else int(np.searchsorted(given.t_s, trouble.first_s))
     world.run(given, 0, first, limits_degc, None)
