@@ -230,8 +230,8 @@ def test_times_to_severe_are_those_of_the_class() -> None:
         for klass in (Klass.SCUFFING_SUDDEN, Klass.SCUFFING_SHORT)
     }
     assert 0.05 < np.nanmedian(times[Klass.SCUFFING_SUDDEN]) < 3.0
-    assert np.nanmax(times[Klass.SCUFFING_SUDDEN]) < 4.0
-    assert np.nanmax(times[Klass.SCUFFING_SHORT]) < 25.0
+    assert np.nanmax(times[Klass.SCUFFING_SUDDEN]) <= 3.2
+    assert np.nanmax(times[Klass.SCUFFING_SHORT]) <= 20.0
 
 
 # --- physics ----------------------------------------------------------------------------------------------
@@ -401,6 +401,6 @@ def test_the_readme_names_every_class_and_every_nuisance_occurs() -> None:
     assert all(f"| {klass.value} |" in text for klass in Klass)
     seen: set[Kind] = set()
     for klass in Klass:
-        for seed in (3, 4, 8, 11):
+        for seed in (3, 4, 8):
             seen |= {nuisance.kind for nuisance in made(seed, klass)[0].truth.nuisances}
     assert len(seen) >= 0.8 * len(Kind)

@@ -84,9 +84,10 @@ def _endurance(dice: Dice, rig: Rig, plan: Plan, hands: Hands, seed: int) -> Non
         t_s += away_s + 10.0
 
 
-def _approach(dice: Dice, rig: Rig, plan: Plan, hands: Hands, most: int = 6) -> float:
-    """Climb to the load at which something happens; give when its last change is over, s."""
-    loads_n = ladder_n(dice, rig, dice.whole(3, most))
+def _approach(dice: Dice, rig: Rig, plan: Plan, hands: Hands, to_top: bool = False) -> float:
+    """Climb to the load at which something happens, any but the first; give when its last change is over, s."""
+    loads_n = ladder_n(dice, rig, dice.whole(3, 4 if to_top else 6))
+    loads_n = loads_n if to_top else loads_n[: dice.whole(2, len(loads_n))]
     dwell_s = dice.flat(30.0, 150.0)
     t_s = _open(dice, rig, plan, hands, loads_n)
     t_s = hands.climb(t_s, loads_n[:-1], (0.8 * dwell_s, 1.2 * dwell_s), 1e9)
@@ -122,7 +123,7 @@ def _jam(dice: Dice, rig: Rig, plan: Plan, hands: Hands, seed: int) -> None:
 
 
 def _overheat(dice: Dice, rig: Rig, plan: Plan, hands: Hands, seed: int) -> None:
-    t_s = _approach(dice, rig, plan, hands, 4) + dice.flat(20.0, 240.0)
+    t_s = _approach(dice, rig, plan, hands, to_top=True) + dice.flat(20.0, 240.0)
     plan.warm = dice.flat(0.6, 1.0)
     plan.trouble = overheat(dice, rig, t_s)
     plan.length_s = t_s + 1.3 * plan.trouble.heat_within_s + dice.flat(40.0, 120.0)

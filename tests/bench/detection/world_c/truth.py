@@ -99,8 +99,12 @@ def wrong_with(klass: Klass, rig: Rig, plan: Plan, course: Course, twin: Course,
             return "the healthy rig is hotter than was thought"
     if plan.trouble is not None and (not np.any(calm) or course.ring_share[calm][-1] < 0.7):
         return "the ring does not turn when trouble begins"
-    if plan.trouble is not None and course.load_n[calm][-1] < 0.2 * rig.top_load_n:
+    if plan.trouble is not None and course.load_n[calm][-1] < 0.05 * rig.top_load_n:
         return "no load when trouble begins"
+    if plan.trouble is not None and found.severe_s - plan.trouble.t_s > (
+        3.2 if klass is Klass.SCUFFING_SUDDEN else 20.0
+    ):
+        return "slower than its class"
     if klass in (Klass.SEIZURE, Klass.JAM) and np.isnan(found.stall_s):
         return "no stall"
     if klass is Klass.OVERHEAT and not found.overheat_s < plan.length_s - 12.0:
