@@ -76,9 +76,7 @@ def test_equal_seeds_give_equal_bits_and_others_do_not(klass: Klass) -> None:
 SETS = list(ChannelSet)
 
 
-@pytest.mark.parametrize(
-    ("klass", "had"), [(klass, SETS[(place + more) % 5]) for place, klass in enumerate(Klass) for more in (0, 2)]
-)
+@pytest.mark.parametrize(("klass", "had"), [(klass, SETS[place % 5]) for place, klass in enumerate(Klass)])
 def test_every_class_and_every_channel_set_can_be_had(klass: Klass, had: ChannelSet) -> None:
     recording = world_c.generate(1, klass, 5.0, had)
     assert recording.rig.channel_set is had
@@ -203,7 +201,7 @@ def test_nothing_of_an_event_shows_before_it_may_be_found(klass: Klass) -> None:
 
 def test_a_channel_that_sees_has_moved_and_one_that_has_failed_sees_nothing() -> None:
     for seed, klass in ((3, Klass.SCUFFING_SUDDEN), (8, Klass.SCUFFING_SUDDEN), (4, Klass.SEIZURE)):
-        recording, _ = made(seed, klass, 100.0)
+        recording, _ = made(seed, klass, 50.0)
         onset_s, t_s = recording.truth.onset_s, recording.time_s
         for name in set(recording.truth.seen_by) & {FRICTION_FORCE, MOTOR_CURRENT, "ring_speed_rpm"}:
             values = recording.channels[name]
