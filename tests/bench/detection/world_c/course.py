@@ -85,14 +85,14 @@ class _World:
         """Step from row `first` to before row `last` of the grid; without trouble for the twin."""
         steps_s = np.diff(given.t_s, append=2.0 * given.t_s[-1] - given.t_s[-2])
         hot = given.hot_share if trouble is None else given.hot_share + given.precursor_share
-        jam = np.zeros(last - first) if trouble is None else given.jam_share[first:last]
-        columns = (given.t_s, steps_s, given.load_n, given.on, given.volts_share, given.film, hot)
+        jam_share = np.zeros(len(hot)) if trouble is None else given.jam_share
+        columns = (given.t_s, steps_s, given.load_n, given.on, given.volts_share, given.film, hot, jam_share)
         begun = trouble is None
-        for *row, jam_share in zip(*(column[first:last].tolist() for column in columns), jam.tolist(), strict=True):
+        for row in zip(*(column[first:last].tolist() for column in columns), strict=True):
             if not begun and trouble is not None and row[0] >= trouble.t_s - 1e-9:
                 self._fail(trouble, limits_degc, row[6])
                 begun = True
-            self._step(*row, jam_share)
+            self._step(*row)
 
     def _fail(self, trouble: Trouble, limits_degc: tuple[float, float], hot_share: float) -> None:
         if trouble.damage is not None:

@@ -116,7 +116,7 @@ def wander(dice: Dice, t_s: Floats, lag_s: float) -> Floats:
     keep = float(np.exp(-_WANDER_S / lag_s))
     draws = dice.generator.standard_normal(count)
     draws[1:] *= np.sqrt(1.0 - keep * keep)
-    return np.interp(t_s, _WANDER_S * np.arange(count), lfilter([1.0], [1.0, -keep], draws))
+    return np.asarray(np.interp(t_s, _WANDER_S * np.arange(count), lfilter([1.0], [1.0, -keep], draws)))
 
 
 def rise_at(t_s: Floats, rises: list[Rise] | tuple[Rise, ...]) -> Floats:

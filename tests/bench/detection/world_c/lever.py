@@ -115,7 +115,7 @@ def load_at(t_s: Floats, start_n: float, placements: list[Placement], blows: lis
         until_s = blow.t_s + _SETTLED / (lever.damping_ratio * angular_per_s)
         first, last = np.searchsorted(t_s, [blow.t_s, until_s])
         load_n[first:last] += base_n * blow.swing_share * _swing(t_s[first:last] - blow.t_s, angular_per_s, lever)
-    return np.maximum(load_n, 0.0)
+    return np.asarray(np.maximum(load_n, 0.0))
 
 
 def _at_rest(t_s: float, start_n: float, placements: list[Placement]) -> float:

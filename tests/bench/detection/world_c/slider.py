@@ -94,7 +94,7 @@ def slip_share(draw: np.random.Generator, rig: Rig, spell: Spell, t_s: Floats) -
     swell = np.clip(np.minimum(inside_s, spell.duration_s - inside_s) / 0.5, 0.0, 1.0)
     place = (turned % 1.0) * (_PHASES - 1)
     out[first:last] = np.interp(place, np.arange(_PHASES), cycle) * strength * swell
-    return np.maximum(out, -0.95)
+    return np.asarray(np.maximum(out, -0.95))
 
 
 def _wander(draw: np.random.Generator, inside_s: Floats, lag_s: float) -> Floats:
@@ -102,4 +102,4 @@ def _wander(draw: np.random.Generator, inside_s: Floats, lag_s: float) -> Floats
     count = min(int(inside_s[-1] / step_s) + 2, 200_000)
     keep = exp(-0.25)
     draws = draw.standard_normal(count) * (1.0 - keep * keep) ** 0.5
-    return np.interp(inside_s, step_s * np.arange(count), lfilter([1.0], [1.0, -keep], draws))
+    return np.asarray(np.interp(inside_s, step_s * np.arange(count), lfilter([1.0], [1.0, -keep], draws)))

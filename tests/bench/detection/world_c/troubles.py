@@ -41,7 +41,8 @@ def lead_s(dice: Dice, klass: Klass) -> float:
 
 def scuffing(dice: Dice, klass: Klass, t_s: float, before_s: float) -> Trouble:
     """Give a scuffing at `t_s` with forerunners from `before_s` earlier, or a seizure."""
-    precursor, first_s, rises, creep = Precursor.NONE, t_s, (), 0.0
+    precursor, first_s, creep = Precursor.NONE, t_s, 0.0
+    rises: list[Rise] = []
     if before_s > 0.0:
         kinds = {
             Precursor.BURSTS: 0.4,
@@ -83,7 +84,8 @@ def _bursts(dice: Dice, first_s: float, t_s: float, precursor: Precursor) -> lis
     or one small scuff that heals."""
     if precursor is Precursor.MICRO_SCUFF:
         return [Rise(first_s, dice.even_log(0.2, 1.5), dice.flat(0.4, 1.2), 0.05, dice.even_log(0.2, 2.0))]
-    rises, at_s = [], first_s
+    rises: list[Rise] = []
+    at_s = first_s
     gap_s = min((t_s - first_s) / 5.0, dice.flat(2.0, 20.0))
     while at_s < t_s and len(rises) < 400:
         share = dice.flat(0.1, 0.45) * (1.0 + 0.5 * (at_s - first_s) / (t_s - first_s))
