@@ -15,7 +15,7 @@ BENCH = Path(__file__).parents[2] / "bench" / "detection"
 sys.path.insert(0, str(BENCH))
 
 from campaign import score as scoring  # noqa: E402
-from campaign.__main__ import main  # noqa: E402
+from campaign.__main__ import _show, main  # noqa: E402
 from campaign.intervals import clopper_pearson, poisson  # noqa: E402
 from campaign.run import DETECTORS, TESTED, run, tasks_of  # noqa: E402
 from campaign.score import CAUGHT, EARLY, FALSE, FAULT_STOP, LATE, MISSED, QUIET, SUPPLY_STOP  # noqa: E402
@@ -243,8 +243,15 @@ def test_never_catches_nothing_and_always_is_always_early() -> None:
 
 
 def test_an_unknown_class_is_refused_with_those_there_are(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["--only", "jamm"]) == 2
+    assert main(["--only", "jamm"]) == main(["--world", "all", "--only", "jamm"]) == 2
     assert "no such class" in capsys.readouterr().err
+
+
+def test_single_wrong_results_of_the_reporting_world_stay_hidden(capsys: pytest.CaptureFixture[str]) -> None:
+    rows = [replace(row_of(Klass.JAM, JAM), detector=TESTED)]
+    for world, reveal, shown in (("a", False, True), ("b", False, True), ("c", False, False), ("c", True, True)):
+        _show(world, rows, reveal)
+        assert ("jam from outside seed 1" in capsys.readouterr().out) is shown
 
 
 EVENTS = tuple(klass for klass in Klass if klass in TRIP_WORTHY)

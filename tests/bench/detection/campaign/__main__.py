@@ -12,7 +12,7 @@ from pathlib import Path
 
 from world_b.values import Klass
 
-from .run import DETECTORS, TESTED, WORLDS, run, tasks_of
+from .run import DETECTORS, SEALED, TESTED, WORLDS, run, tasks_of
 from .score import CAUGHT, Row
 from .table import beside, by_class, counted, false_trips, figures, hours, rate, share, wrong
 from .variants import ANY, AS_IS, Variant
@@ -30,7 +30,7 @@ VARIANTS: dict[str, tuple[Variant, float]] = {
 def main(words: Sequence[str] | None = None) -> int:
     """Run the campaign and give the exit code."""
     given = _parser().parse_args(words)
-    worlds = list(WORLDS) if given.world == "both" else [given.world]
+    worlds = list(WORLDS) if given.world == "all" else [given.world]
     klasses = [klass for klass in Klass if not given.only or _means(given.only, klass)]
     if not klasses:
         print(f"--only {given.only}: no such class. Known: {', '.join(k.name.lower() for k in Klass)}", file=sys.stderr)
@@ -54,7 +54,7 @@ def _show(world: str, rows: list[Row], reveal: bool) -> None:
     print(*by_class(tested), "", *figures(tested), sep="\n")
     if len({row.detector for row in rows}) > 1:
         print("", *beside(rows), sep="\n")
-    if world != "b" or reveal:
+    if world not in SEALED or reveal:
         print("", *wrong(tested), sep="\n")
 
 
@@ -77,7 +77,7 @@ def _means(word: str, klass: Klass) -> bool:
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="campaign", description="Score the detectors over simulated rigs.")
-    parser.add_argument("--world", choices=[*WORLDS, "both"], default="a")
+    parser.add_argument("--world", choices=[*WORLDS, "all"], default="a")
     parser.add_argument("--per-class", type=int, default=10, metavar="N", help="recordings of each class")
     parser.add_argument("--first-seed", type=int, default=0, metavar="N")
     parser.add_argument("--rate", type=float, default=100.0, metavar="HZ")
@@ -85,7 +85,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--only", default="", metavar="CLASS[,CLASS]", help="for instance stick_slip,jam")
     parser.add_argument("--out", type=Path, metavar="FILE.json")
     parser.add_argument("--alone", action="store_true", help="without the simple rules")
-    parser.add_argument("--reveal", action="store_true", help="show wrong results of world b too")
+    parser.add_argument("--reveal", action="store_true", help="show wrong results of world c too")
     parser.add_argument("--noise", type=float, default=1.0, metavar="FACTOR")
     parser.add_argument("--without", default="", metavar="CHANNEL", help="take a channel away; any: one by the seed")
     parser.add_argument("--drop", type=float, default=0.0, metavar="SHARE", help="share of rows lost")

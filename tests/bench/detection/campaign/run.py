@@ -11,6 +11,7 @@ from multiprocessing import get_context
 
 import world_a
 import world_b
+import world_c
 from world_b.values import Klass, Recording
 
 from .score import Row, score
@@ -18,7 +19,13 @@ from .simple_rules import SIMPLE
 from .variants import AS_IS, Variant
 from .verdict import Daemon, Detector, shown_until
 
-WORLDS: dict[str, Callable[[int, Klass, float], Recording]] = {"a": world_a.generate, "b": world_b.generate}
+WORLDS: dict[str, Callable[[int, Klass, float], Recording]] = {
+    "a": world_a.generate,
+    "b": world_b.generate,
+    "c": world_c.generate,
+}
+SEALED = ("c",)
+"""Worlds whose single wrong results stay hidden unless asked for, so that nobody tunes on them."""
 DETECTORS: dict[str, Detector] = {detector.name: detector for detector in (Daemon(), *SIMPLE)}
 TESTED = Daemon.name
 _BAR = 30
