@@ -1,9 +1,10 @@
 """Bursts: short rises of the drag that come out of calm and go again, as a contact shows before it scuffs.
 
 Reads the mechanical variable slice by slice, gives how many bursts there were lately, against how many are too many.
-A burst begins where a bank of CUSUMs on the whitened variable says that it has left its level, and ends where it is back.
-What swings below the level too is stick-slip; what does not come back is another level. A particle passes now and then
-on a healthy contact as well: so the bursts themselves are counted by a CUSUM, against the rate usual on this rig.
+A burst begins where a bank of CUSUMs on the whitened variable says that it has left its level, and ends where it is
+back. What swings below the level too, or comes in a train without calm, is stick-slip; what does not come back is
+another level. A particle passes now and then on a healthy contact as well: so the bursts themselves are counted by a
+CUSUM, against the rate usual on this rig.
 """
 
 import math
@@ -12,11 +13,15 @@ from dataclasses import dataclass
 from scuffwatch.detect.smooth import Rate
 from scuffwatch.detect.whiten import WhiteBank, WhiteBankParams, WhitenParams
 
-_FAST_S, _LEVEL_S, _BELOW_FADE_S = 0.03, 2.0, 5.0
-_DIPS_SHARE, _BACK_SHARE = 0.67, 0.4
+_FAST_S, _LEVEL_S, _BELOW_FADE_S, _SWING_S = 0.03, 2.0, 5.0, 20.0
+_DIPS_SHARE, _BACK_SHARE = 0.45, 0.4
 """Of a burst's height: what dips so far below the level swings, and so near to it a burst is over."""
-_TRIAL_S = 0.4
-"""So long after its end it is still seen whether it was the first half of a swing."""
+_CALM_S, _JUST_S, _TRIAL_S = 0.6, 0.3, 3.0
+"""A burst comes out of so much calm that ended just before, and goes into as much within the third; a train of swings
+does neither."""
+_CALM_SHARE, _CALM_TIMES = 0.67, 5.0
+"""Calm does not dip below the level by so much of a burst's least height, or of its own mean distance from it."""
+_CLIP = 4.0
 _FREEZE_AT = 0.5
 _TOGETHER = 32
 """Samples whose sum shows what whitening has left: about as long as a burst."""
@@ -32,7 +37,7 @@ class BurstParams:
         run_length: mean number of healthy samples between two false ones.
         learn_first: so many samples are learned from before anything is a burst.
         usual_s: between two on a healthy contact, s, as long as this rig has not shown others.
-        least_usual_s: a rig that shows more is taken for one that shows so many, s.
+        least_usual_s, most_usual_s: a rig that shows more, or fewer, is taken for one that shows so many, s.
         before_s: between two before scuffing, s.
         enough: log-likelihood ratio from which there are too many.
 
@@ -47,8 +52,9 @@ class BurstParams:
     learn_first: int = 1_000
     usual_s: float = 600.0
     least_usual_s: float = 30.0
+    most_usual_s: float = 3_600.0
     before_s: float = 15.0
-    enough: float = 8.0
+    enough: float = 7.4
 
 
 class BurstRate:
@@ -81,7 +87,7 @@ class BurstRate:
     def _usual_hz(self) -> float:
         p = self._params
         seen_hz = (1.0 + self._seen) / (p.usual_s + self._watched_s)
-        return min(max(seen_hz, 1.0 / p.usual_s), 1.0 / p.least_usual_s)
+        return min(max(seen_hz, 1.0 / p.most_usual_s), 1.0 / p.least_usual_s)
 
     @property
     def _gain(self) -> float:
@@ -133,19 +139,20 @@ class Bursts:
     def __init__(self, params: BurstParams) -> None:
         self._params = params
         whiten = WhitenParams(memory=6_000, spread_min=0.003)
-        self._bank_params = WhiteBankParams(params.run_length, whiten, params.learn_first, _FREEZE_AT, 4.0, _TOGETHER)
+        self._bank_params = WhiteBankParams(params.run_length, whiten, params.learn_first, _FREEZE_AT, _CLIP, _TOGETHER)
         self._fast_rate, self._level_rate = Rate(_FAST_S), Rate(_LEVEL_S)
-        self._below_rate = Rate(_BELOW_FADE_S)
+        self._below_rate, self._swing_rate = Rate(_BELOW_FADE_S), Rate(_SWING_S)
         self.rate = BurstRate(params)
         self.forget()
 
     def forget(self) -> None:
         """Begin anew: how restless the variable is is not known."""
         self._bank = WhiteBank(self._bank_params)
+        self._swing = 0.0
         self.forget_motion()
 
     def rise_level(self) -> None:
-        """Begin anew at a heavier load: the drag stands further out of its noise than before, so what is known holds."""
+        """Begin anew at a heavier load: the drag stands further out of its noise, so what is known of that holds."""
         self._bank.doubt()
         self.forget_motion()
 
@@ -154,6 +161,7 @@ class Bursts:
         self._bank.reset()
         self._fast = self._level = math.nan
         self._open_s = self._high = self._away_s = self.below = 0.0
+        self._calm_s = self._calm_before_s = 0.0
         self._on_trial = self._trial_s = 0.0
         self.height = math.nan
         self.found = False
@@ -168,9 +176,12 @@ class Bursts:
         self._fast += (y - self._fast) * self._fast_rate.share(dt_s)
         near = self._bank.update(y - self._level)
         above = self._fast - self._level
-        self.below += (max(0.0, -above) - self.below) * (1.0 if -above > self.below else self._below_rate.share(dt_s))
+        below = -above if above < 0.0 else 0.0
+        self.below += (below - self.below) * (1.0 if below > self.below else self._below_rate.share(dt_s))
         self.rate.pass_time(dt_s)
-        self._try(dt_s)
+        self._follow_calm(near, above, dt_s)
+        if self._on_trial:
+            self._try(dt_s)
         if self._open_s:
             self._follow(above, dt_s)
         elif near > 1.0 and above >= self._params.height:
@@ -181,6 +192,18 @@ class Bursts:
         else:
             self._leave(dt_s)
 
+    def _follow_calm(self, near: float, above: float, dt_s: float) -> None:
+        """Follow for how long nothing has been away from the level, neither above nor below."""
+        swing = self._swing
+        if near < _FREEZE_AT and above > -max(_CALM_SHARE * self._params.height, _CALM_TIMES * swing):
+            self._calm_s += dt_s
+            self._swing = swing + (abs(above) - swing) * self._swing_rate.share(dt_s)
+            if self._calm_s >= _CALM_S:
+                self._calm_before_s = _JUST_S
+            return
+        self._calm_s = 0.0
+        self._calm_before_s -= dt_s
+
     def _follow(self, above: float, dt_s: float) -> None:
         """Follow an open burst to its end."""
         p = self._params
@@ -189,19 +212,20 @@ class Bursts:
         if self._open_s > p.most_s:
             self._settle()
         elif above < _BACK_SHARE * self._high:
-            if self._open_s >= p.least_s and self.below < _DIPS_SHARE * self._high and not self._on_trial:
+            came_from_calm = self._calm_before_s + self._open_s > 0.0
+            if self._open_s >= p.least_s and self.below < _DIPS_SHARE * self._high and came_from_calm:
                 self._on_trial, self._trial_s = self._high, 0.0
+            else:
+                self._on_trial = 0.0
             self._open_s = 0.0
             self._bank.reset()
 
     def _try(self, dt_s: float) -> None:
-        """Count the burst on trial, unless it was the first half of a swing."""
-        if not self._on_trial:
-            return
+        """Count the burst on trial once it is calm again, unless it was the first half of a swing."""
         self._trial_s += dt_s
-        if self.below >= _DIPS_SHARE * self._on_trial:
+        if self.below >= _DIPS_SHARE * self._on_trial or self._trial_s > _TRIAL_S:
             self._on_trial = 0.0
-        elif self._trial_s >= _TRIAL_S:
+        elif self._calm_s >= _CALM_S:
             self.height, self._on_trial = self._on_trial, 0.0
             self.found = True
             self.rate.add()

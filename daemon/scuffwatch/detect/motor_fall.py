@@ -16,6 +16,8 @@ _SAME_LOW, _SAME_MOVED, _SAME_HIGH, _SAME_LED = 0.7, 0.9, 1.1, 1.2
 _KEPT_SHARE = 0.9
 """A current that falls further than this since the speed went is a slow transducer after a normal stop."""
 _LED_S = 0.05
+_SLOWS_S = 0.03
+"""A speed that took so long from 80 to 50 % was seen to slow down; a lost tachometer goes at once."""
 _RISE_SHARE = 0.1
 """A ring that has gained so much of its speed again is being started, not held."""
 DOWN_SLICES = 3
@@ -37,8 +39,8 @@ class FallWatch:
 
     - RESTART: the speed rises again by 10 %, or the current has fallen below 75 % of its mean: no event;
     - HELD_STILL: current above 1.5 x its mean, at its limit, or as high as in the start surge; above 1.15 x its mean
-      where the speed was gone at once; friction that led while the motor still pulls. It takes two speed samples, or
-      one and three slices of high current;
+      where the speed was gone at once; friction that led, or is up, while the motor still pulls. It takes two speed
+      samples, or one and three slices of high current;
     - after `speed_lost_s`, where the speed was gone at once and the current stayed: HELD_STILL where the current is
       10 % higher than usual, or friction has changed by half; else SPEED_LOST;
     - after `arm_s` without turning: STOP, a drive's ramp to standstill.
@@ -105,9 +107,11 @@ class FallWatch:
 
     def _friction_says_held(self, signs: MotorSigns) -> bool:
         """Say whether friction led and the motor still pulls, or nothing is known of its current."""
+        same = signs.current_share
+        if signs.friction_explains and same >= 1.0 and self._fell_s >= _SLOWS_S:
+            return True  # a motor at the limit of its drive pulls no more, and slows
         if not signs.friction_led:
             return False
-        same = signs.current_share
         if math.isnan(same) or same > _SAME_LED:
             return True
         return same >= _SAME_LOW and self._low_s >= _LED_S and self._gone_at_once()

@@ -293,7 +293,12 @@ class MotorSigns:
     @property
     def friction_explains(self) -> bool:
         """Say whether friction has risen with the current: a weight, or scuffing, but nothing from outside."""
-        return self.friction > _EXPLAINS_RATIO * self._recent_friction.value
+        return self.friction > self.explains_limit
+
+    @property
+    def explains_limit(self) -> float:
+        """Give the friction that explains a higher current."""
+        return _EXPLAINS_RATIO * self._recent_friction.value
 
     @property
     def _explained(self) -> bool:

@@ -37,8 +37,8 @@ class StartWatch:
     STARTED: the speed or its mean was at `arm_share` of the set speed for `arm_s`; where the set speed is not known,
     steady for so long. Without a tachometer: the current has fallen to 70 % of its surge and its short mean has since
     held within 17 % for `arm_s`; where there was no surge, held for five times as long. STOOD_STILL: current flows and
-    the ring has not turned for `start_max_s`. NO_SPEED: the current has fallen, or is no more than a running
-    motor's, and has held for twice `arm_s`, so the motor turns, and the tachometer has said for as long that it does not.
+    the ring has not turned for `start_max_s`. NO_SPEED: the current has fallen, or is no more than a running motor's,
+    and has held for twice `arm_s`, so the motor turns, and the tachometer has said for as long that it does not.
 
     Args:
         params: see `MotorParams`.
@@ -112,7 +112,7 @@ class StartWatch:
         return self._current_a.value < _FALLEN_SHARE * signs.surge_a
 
     def _current_is_a_running_motors(self, signs: MotorSigns) -> bool:
-        """Say whether the current is no more than this motor's when it last ran, or without load: held it draws more."""
+        """Say whether the current is no more than when this motor last ran, or without load: held it draws more."""
         mean_a = self._current_a.value
         return (
             mean_a <= _AS_RUNNING_TIMES * signs.ran_at_a or mean_a <= _AS_RUNNING_TIMES * self._params.no_load_current_a

@@ -21,10 +21,18 @@ from scuffwatch.detect.load_motion import LoadMotion
 from scuffwatch.detect.mechanics import Drag, Mechanics
 from scuffwatch.detect.other_kinds import Kind, OtherKinds, Seen
 from scuffwatch.detect.scuffing_params import ScuffParams
-from scuffwatch.detect.scuffing_says import Beyond, Rise, bursts_finding, rise_finding, stick_slip_finding
+from scuffwatch.detect.scuffing_says import (
+    Beyond,
+    Rise,
+    bursts_finding,
+    rise_finding,
+    stick_slip_finding,
+    unborne_finding,
+)
 from scuffwatch.detect.slow_unrest import SlowUnrest
 from scuffwatch.detect.track import STEP_CAP, Phase, Track
 from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
+from scuffwatch.detect.witness import Witness
 from scuffwatch.model.block import Slice
 from scuffwatch.model.channel import NORMAL_LOAD
 from scuffwatch.model.finding import Finding, Level
@@ -36,7 +44,7 @@ _CEILING_BAND = 0.12
 _SUMMED_MOST = 0.6
 _BOUNDARY_COEFFICIENT = 0.12
 _LOG_BOUNDARY = math.log(_BOUNDARY_COEFFICIENT)
-"""Friction coefficient of a healthy boundary film; Zhang, Ueda, Campen, Spikes 2021, Tribology Letters: 0.09 to 0.14."""
+"""Of a healthy boundary film; Zhang, Ueda, Campen, Spikes 2021, Tribology Letters: 0.09 to 0.14."""
 _NOISE_TIMES = 3.5
 _SLACK_SHARE = 0.6
 _SWING_TIMES, _SWING_LEAST, _SWING_RISE, _SWING_S, _SWING_APART_S = 3.0, 0.06, 0.2, 2.0, 60.0
@@ -67,6 +75,8 @@ class ScuffWatch:
         self._friction, self._current = Track(), Track()
         self._bursts, self._bursting = Bursts(params.bursts), self._friction
         self._slow_unrest = SlowUnrest()
+        self._witness = Witness()
+        self._told_unborne = False
         self._others = OtherKinds(params.others)
         self._phase = Phase.OFF
         self._settled_s = 0.0
@@ -222,11 +232,28 @@ class ScuffWatch:
         if track is None or self._is_tripped:
             return ()
         others = self._others.seen
+        self._witness.update(self._friction, self._current, self._mechanics.current, s.duration_s)
         trip = self._judge_trip(track, phase, others, s.duration_s)
-        if trip is not None:
+        if trip is not None and not self._is_denied(track, others):
             self.standing = (rise_finding(s.t_rig_s, Level.TRIP, trip, others),)
             return self.standing
-        return (*self._judge_warn(s, track, phase, others), *self._judge_swing(s, track, phase))
+        return (
+            *self._judge_warn(s, track, phase, others),
+            *self._judge_swing(s, track, phase),
+            *self._judge_witness(s, track),
+        )
+
+    def _is_denied(self, track: Track, others: Sequence[Seen]) -> bool:
+        """Say whether friction alone has risen, while the motor's current could show it and does not."""
+        heard = any(seen.kind is not Kind.VARIABILITY for seen in others)
+        return track is self._friction and self._witness.denies and not heard
+
+    def _judge_witness(self, s: Slice, track: Track) -> tuple[Finding, ...]:
+        if not self._witness.is_fault or track is not self._friction:
+            self._told_unborne = self._told_unborne and self._witness.denies
+            return ()
+        told, self._told_unborne = self._told_unborne, True
+        return () if told else (unborne_finding(s.t_rig_s, track.rise, self._current.rise),)
 
     @property
     def _is_tripped(self) -> bool:
@@ -354,9 +381,10 @@ class ScuffWatch:
         near = not self._unseen_is_open and track.rise >= max(limit, more) and track.low_rise >= p.warn_low_rise
         if near and kinds:
             return Rise(is_friction, track.rise, limit)
-        # Sound comes from elsewhere too, and more friction heats by itself: either alone says nothing of a slow rise.
+        # Sound comes from elsewhere too, more friction heats by itself, and stick-slip may begin: none alone says anything
+        # of a slow rise.
         wanders = self._slow_unrest.ratio
-        restless = len(kinds) > 1 or Kind.VARIABILITY in kinds or (wanders >= p.crept_unrest and not swings)
+        restless = len(kinds) > 1 or (wanders >= p.crept_unrest and not swings)
         if track.crept >= max(p.crept, more) and restless and track.low_rise > 0.0:
             return Rise(is_friction, track.crept, p.crept)
         if track.crept >= max(p.crept_little, more) and wanders >= p.crept_wanders and not swings:

@@ -112,6 +112,25 @@ def stick_slip_finding(t_rig_s: float, restless: float, limit: float) -> Finding
     return Finding(FindingKind.STICK_SLIP, Level.NOTICE, t_rig_s, (FRICTION_FORCE,), evidence, says)
 
 
+def unborne_finding(t_rig_s: float, friction_rise: float, torque_rise: float) -> Finding:
+    """Give the warning that the friction cell rises alone.
+
+    Args:
+        t_rig_s: node time, s.
+        friction_rise, torque_rise: natural logarithms of the ratios to usual.
+    """
+    friction, torque = math.exp(friction_rise), math.exp(torque_rise)
+    evidence = (
+        Evidence("friction_rise_ratio", friction, math.nan, ""),
+        Evidence("torque_rise_ratio", torque, math.nan, ""),
+    )
+    says = (
+        f"Sensor fault: friction force {number(friction, 2)} × usual, and the motor's torque current "
+        f"{number(torque, 2)} × usual does not bear it out."
+    )
+    return Finding(FindingKind.SENSOR_FAULT, Level.WARN, t_rig_s, (FRICTION_FORCE,), evidence, says)
+
+
 def _finding(
     t_rig_s: float,
     level: Level,

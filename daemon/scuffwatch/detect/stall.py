@@ -14,10 +14,10 @@ to be closed, it is MOTOR_SUPPLY_LOST.
 
 Without a tachometer, or with one that is BAD: JAM, or STALL where friction led, on current beyond twice what load and
 friction explain, or as high as in the start surge, or a third above its mean while friction has fallen, for 0.3 s.
-Beside a tachometer, which may answer only once a turn, the same for 0.15 s where friction is measured; at once where the
-current is high and friction has gone at an unchanged load. A motor that draws current after a hole of less than a second
-has run on in it. A current channel whose value is older than 0.5 s gives no verdict alone. Below 75 % of its mean the
-motor may be on the way to a stop and a restart: it is then judged as starting.
+Beside a tachometer, which may answer only once a turn, the same for 0.15 s where friction is measured; at once where
+the current is high and friction has gone at an unchanged load. A motor that draws current after a hole of less than a
+second has run on in it. A current channel whose value is older than 0.5 s gives no verdict alone. Below 75 % of its
+mean the motor may be on the way to a stop and a restart: it is then judged as starting.
 """
 
 import math

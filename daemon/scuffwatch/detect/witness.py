@@ -1,0 +1,54 @@
+"""The motor's current as a witness of friction: what the friction cell says alone, the motor would have felt.
+
+Reads both views of the drag, gives for how long friction has been far above usual without the motor's current. A drift
+of the cell looks like scuffing in friction alone.
+"""
+
+from scuffwatch.detect.mechanics import Drag
+from scuffwatch.detect.track import Track
+
+_RISE, _FAULT_RISE = 0.25, 0.45
+_BORNE_SHARE = 0.25
+_NOISE_MOST = 0.1
+"""Of one value; a noisier current cannot show what is asked of its mean over 0.4 s."""
+_LAG_S, _FAULT_S = 0.3, 1.0
+"""A current may follow so much later: filters and drives take up to 0.15 s."""
+
+
+class Witness:
+    """Follow whether the current bears out a rise of friction.
+
+    What survives a call: for how long it has not.
+
+    Attributes:
+        denies: whether friction is well above usual for 0.3 s and a current that could show it does not.
+        is_fault: whether friction is far above usual for a second, and the same.
+    """
+
+    def __init__(self) -> None:
+        self.forget()
+
+    def forget(self) -> None:
+        """Begin anew."""
+        self._unborne_s = self._fault_s = 0.0
+        self.denies = self.is_fault = False
+
+    def update(self, friction: Track, current: Track, torque: Drag, dt_s: float) -> None:
+        """Take the next slice.
+
+        Args:
+            friction, current: tracks of both views.
+            torque: the drag as the motor's current shows it.
+            dt_s: length of the slice, s.
+        """
+        rise = friction.rise
+        if not rise >= _RISE:
+            if self._unborne_s:
+                self.forget()
+            return
+        able = current.is_known and torque.is_above_noise and torque.noise <= _NOISE_MOST and torque.y == torque.y
+        unborne = able and current.rise < _BORNE_SHARE * rise
+        self._unborne_s = self._unborne_s + dt_s if unborne else 0.0
+        self._fault_s = self._fault_s + dt_s if unborne and friction.rise >= _FAULT_RISE else 0.0
+        self.denies = self._unborne_s >= _LAG_S - 1e-9
+        self.is_fault = self._fault_s >= _FAULT_S - 1e-9
