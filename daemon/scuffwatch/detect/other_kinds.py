@@ -5,7 +5,6 @@ value each was seen at and the limit it had then.
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 
@@ -58,6 +57,9 @@ class OtherKinds:
         params: see `OtherParams`.
 
     What survives a call: what is usual for sound and heating, when each kind was last seen, and how strong.
+
+    Attributes:
+        seen: the kinds seen in the last seconds.
     """
 
     def __init__(self, params: OtherParams) -> None:
@@ -67,8 +69,8 @@ class OtherKinds:
 
     def reset(self) -> None:
         """Begin anew: nothing has been seen; what is usual is kept."""
-        self._since_s = dict.fromkeys(Kind, math.inf)
-        self._strongest: dict[Kind, Seen] = {}
+        self._acoustic, self._variability, self._thermal = (_Last(kind) for kind in Kind)
+        self.seen: list[Seen] = []
 
     def forget_motion(self) -> None:
         """Begin anew after a stop."""
@@ -93,25 +95,43 @@ class OtherKinds:
             sound.update(_good(s.channels.get(SOUND_LEVEL)), dt_s, phase is Phase.HOLD)
         self._heat.update(_good(s.channels.get(PIN_TEMPERATURE)), s.t_rig_s)
         limit_db = max(p.sound_db, p.sound_sigmas * sound.sigma_db)
-        self._note(Kind.ACOUSTIC, abs(sound.rise_db), limit_db, dt_s)
+        together_s = p.together_s
+        changed = self._acoustic.note(abs(sound.rise_db), limit_db, dt_s, together_s)
         restless = track.restless if track is not None and track.unrest >= p.unrest_least else math.nan
-        self._note(Kind.VARIABILITY, restless, p.unrest, dt_s)
+        changed |= self._variability.note(restless, p.unrest, dt_s, together_s)
         heating_k_s = math.nan if phase is Phase.HOLD else self._heat.excess_k_s
-        self._note(Kind.THERMAL, heating_k_s, p.heating_k_s, dt_s)
+        changed |= self._thermal.note(heating_k_s, p.heating_k_s, dt_s, together_s)
+        if changed:
+            last = (self._acoustic, self._variability, self._thermal)
+            self.seen = [one.seen for one in last if one.since_s <= together_s]
 
-    def _note(self, kind: Kind, value: float, limit: float, dt_s: float) -> None:
+
+class _Last:
+    """When one kind was last seen, and how strong.
+
+    Attributes:
+        seen: at its strongest while it lasted.
+        since_s: time since it was last above its limit, s; infinite where it never was.
+    """
+
+    __slots__ = ("_kind", "seen", "since_s")
+
+    def __init__(self, kind: Kind) -> None:
+        self._kind, self.since_s = kind, math.inf
+        self.seen = Seen(kind, math.nan, math.nan)
+
+    def note(self, value: float, limit: float, dt_s: float, together_s: float) -> bool:
+        """Take the slice's value; say whether what has been seen may have changed."""
+        since_s = self.since_s
         if not value >= limit:
-            self._since_s[kind] += dt_s
-            return
-        if self._since_s[kind] > self._params.together_s or value > self._strongest[kind].value:
-            self._strongest[kind] = Seen(kind, value, limit)
-        self._since_s[kind] = 0.0
-
-    @property
-    def seen(self) -> Sequence[Seen]:
-        """Give the kinds seen in the last seconds."""
-        together_s = self._params.together_s
-        return [self._strongest[kind] for kind, since_s in self._since_s.items() if since_s <= together_s]
+            if since_s == math.inf:
+                return False
+            self.since_s = since_s + dt_s
+            return since_s <= together_s < self.since_s
+        if since_s > together_s or value > self.seen.value:
+            self.seen = Seen(self._kind, value, limit)
+        self.since_s = 0.0
+        return True
 
 
 def _good(channel: ChannelSlice | None) -> float:

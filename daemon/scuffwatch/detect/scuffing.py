@@ -16,20 +16,12 @@ current without friction force and without load says nothing here.
 import math
 from collections.abc import Sequence
 
-from scuffwatch.detect.bursts import Bursts
 from scuffwatch.detect.load_motion import LoadMotion
 from scuffwatch.detect.mechanics import Drag, Mechanics
 from scuffwatch.detect.other_kinds import Kind, OtherKinds, Seen
 from scuffwatch.detect.scuffing_params import ScuffParams
-from scuffwatch.detect.scuffing_says import (
-    Beyond,
-    Rise,
-    bursts_finding,
-    rise_finding,
-    stick_slip_finding,
-    unborne_finding,
-)
-from scuffwatch.detect.slow_unrest import SlowUnrest
+from scuffwatch.detect.scuffing_says import Beyond, Rise, rise_finding, unborne_finding
+from scuffwatch.detect.scuffing_warns import Contact, ScuffWarns
 from scuffwatch.detect.track import STEP_CAP, Phase, Track
 from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
 from scuffwatch.detect.witness import Witness
@@ -47,7 +39,6 @@ _LOG_BOUNDARY = math.log(_BOUNDARY_COEFFICIENT)
 """Of a healthy boundary film; Zhang, Ueda, Campen, Spikes 2021, Tribology Letters: 0.09 to 0.14."""
 _NOISE_TIMES = 3.5
 _SLACK_SHARE = 0.6
-_SWING_TIMES, _SWING_LEAST, _SWING_RISE, _SWING_S, _SWING_APART_S = 3.0, 0.06, 0.2, 2.0, 60.0
 _ABOVE_BELOW = 1.5
 _SLOW_NOISE_TIMES = 4.0
 """A slow rise is at least so many standard deviations of one value: on a light contact friction is mostly noise."""
@@ -60,9 +51,6 @@ class ScuffWatch:
         params: see `ScuffParams`.
 
     What survives a call: what is usual for each variable, timers, what stands.
-
-    Attributes:
-        standing: the trip or warning, while its condition is true; a trip stands until `reset`.
     """
 
     def __init__(self, params: ScuffParams) -> None:
@@ -73,8 +61,7 @@ class ScuffWatch:
         self._no_weight = NoWeight(params.no_weight)
         self._load_seen = False
         self._friction, self._current = Track(), Track()
-        self._bursts, self._bursting = Bursts(params.bursts), self._friction
-        self._slow_unrest = SlowUnrest()
+        self._warns = ScuffWarns(params)
         self._witness = Witness()
         self._told_unborne = False
         self._others = OtherKinds(params.others)
@@ -86,12 +73,9 @@ class ScuffWatch:
 
     def reset(self) -> None:
         """Begin anew: nothing stands; what is usual for this pair of specimens is kept."""
-        self.standing: tuple[Finding, ...] = ()
-        self._fast_sum_s = self._slow_s = self._high_s = self._warn_s = self._beyond_s = 0.0
-        self._bursts.rate.forget()
-        self._since_warn_s = math.inf
-        self._since_stick_slip_s = math.inf
-        self._swing_s = self._warned_rise = 0.0
+        self._trip: tuple[Finding, ...] = ()
+        self._fast_sum_s = self._slow_s = self._high_s = self._beyond_s = 0.0
+        self._warns.reset()
         self._others.reset()
         self._no_weight.reset()
 
@@ -139,7 +123,8 @@ class ScuffWatch:
         self._weights.forget()
         for part in (self._friction, self._current, self._others):
             part.forget_means()
-        self._fast_sum_s = self._slow_s = self._high_s = self._warn_s = 0.0
+        self._fast_sum_s = self._slow_s = self._high_s = 0.0
+        self._warns.forget_timers()
 
     def _follow_load(self, s: Slice) -> None:
         mechanics, dt_s = self._mechanics, s.duration_s
@@ -162,7 +147,8 @@ class ScuffWatch:
             part.forget_motion()
         self._phase = Phase.OFF
         self._settled_s = 0.0
-        self._fast_sum_s = self._slow_s = self._high_s = self._warn_s = 0.0
+        self._fast_sum_s = self._slow_s = self._high_s = 0.0
+        self._warns.forget_timers()
 
     def _next_phase(self, running: bool, dt_s: float) -> Phase:
         if not running or not self._mechanics.loaded:
@@ -200,13 +186,7 @@ class ScuffWatch:
             measured = track is self._friction and self._mechanics.has_load
             healthy = _LOG_BOUNDARY if measured else -math.inf
             track.begin_level(same_load, unseen=not self._load_seen, slack=slack, healthy=healthy)
-        if self._motion.level_n > self._level_n:
-            self._bursts.rise_level()
-        elif not same_load:
-            self._bursts.forget()
-        if not same_load:
-            self._slow_unrest.forget()
-            self._warned_rise = 0.0
+        self._warns.begin_level(same_load, heavier=self._motion.level_n > self._level_n)
 
     @property
     def _main(self) -> Track | None:
@@ -229,19 +209,18 @@ class ScuffWatch:
         track = self._main
         if track is not self._friction or not self._mechanics.friction_is_beyond:
             self._mechanics.ramping = track is not None and track.jump > _RAMP
-        if track is None or self._is_tripped:
+        if track is None or self._trip:
             return ()
-        others = self._others.seen
+        others, is_friction = self._others.seen, track is self._friction
         self._witness.update(self._friction, self._current, self._mechanics.current, s.duration_s)
         trip = self._judge_trip(track, phase, others, s.duration_s)
         if trip is not None and not self._is_denied(track, others):
-            self.standing = (rise_finding(s.t_rig_s, Level.TRIP, trip, others),)
-            return self.standing
-        return (
-            *self._judge_warn(s, track, phase, others),
-            *self._judge_swing(s, track, phase),
-            *self._judge_witness(s, track),
-        )
+            self._trip = (rise_finding(s.t_rig_s, Level.TRIP, trip, others),)
+            return self._trip
+        drag = self._mechanics.friction if is_friction else self._mechanics.current
+        steady = phase is Phase.FOLLOW or (not self._load_seen and track.is_known)
+        found = self._warns.update(s, Contact(track, drag, phase, steady, self._unseen_is_open, is_friction), others)
+        return found + self._judge_witness(s, track) if self._witness.is_fault or self._told_unborne else found
 
     def _is_denied(self, track: Track, others: Sequence[Seen]) -> bool:
         """Say whether friction alone has risen, while the motor's current could show it and does not."""
@@ -256,8 +235,9 @@ class ScuffWatch:
         return () if told else (unborne_finding(s.t_rig_s, track.rise, self._current.rise),)
 
     @property
-    def _is_tripped(self) -> bool:
-        return bool(self.standing) and self.standing[0].level is Level.TRIP
+    def standing(self) -> tuple[Finding, ...]:
+        """Give the trip or warning, while its condition is true; a trip stands until `reset`."""
+        return self._trip or self._warns.standing
 
     def _judge_trip(self, track: Track, phase: Phase, others: Sequence[Seen], dt_s: float) -> Rise | Beyond | None:
         """Give the way to a trip whose evidence is complete, with its value and the limit it had; None for none."""
@@ -271,10 +251,12 @@ class ScuffWatch:
         # Beyond any weight it need not wait for the level to come to rest.
         steady = 0.0 < unweighed_rise < math.inf or (phase is not Phase.HOLD and not self._unseen_is_open)
         # More friction heats by itself, and stick-slip swings: one of the two alone is a weak second kind.
-        rise = p.rise if len(others) > 1 or any(seen.kind is Kind.ACOUSTIC for seen in others) else p.weak_rise
-        slow_limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * self._drag_of(track).noise)
-        high_limit = max(p.high_rise, unweighed_rise)
-        slow = steady and track.rise >= slow_limit and track.low_rise >= p.low_rise and bool(others)
+        slow, slow_limit = False, math.inf
+        if others:
+            rise = p.rise if len(others) > 1 or others[0].kind is Kind.ACOUSTIC else p.weak_rise
+            slow_limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * self._drag_of(track).noise)
+            slow = steady and track.rise >= slow_limit and track.low_rise >= p.low_rise
+        high_limit = p.high_rise if p.high_rise > unweighed_rise else unweighed_rise
         self._slow_s = self._slow_s + dt_s if slow else 0.0
         high = steady and track.rise >= high_limit and track.low_rise >= p.high_low_rise
         self._high_s = self._high_s + dt_s if high else 0.0
@@ -282,7 +264,7 @@ class ScuffWatch:
         if self._fast_sum_s >= p.jump_sum_s:
             return Rise(is_friction, track.jump, limit)
         # The top of a swing may pass the range of a tight cell; it does not stay there.
-        swings = track.fast - track.base < _ABOVE_BELOW * self._bursts.below
+        swings = track.fast - track.base < _ABOVE_BELOW * self._warns.bursts.below
         beyond_s = p.beyond_unseen_s if swings or unweighed_rise == math.inf else p.beyond_s
         if self._beyond_s >= beyond_s:
             return Beyond(self._beyond_s, beyond_s)
@@ -343,74 +325,3 @@ class ScuffWatch:
             return self._weights.limit(load_was_seen=False)
         limit = self._weights.limit(load_was_seen=True)
         return limit if limit < math.inf else 0.0
-
-    def _judge_warn(self, s: Slice, track: Track, phase: Phase, others: Sequence[Seen]) -> tuple[Finding, ...]:
-        p, dt_s = self._params, s.duration_s
-        self._follow_bursts(track, phase, dt_s)
-        slow = self._slow_warning(track, phase, others)
-        self._warn_s = self._warn_s + dt_s if slow is not None else 0.0
-        bursting = self._bursts.rate.sum >= p.bursts.enough
-        if not bursting and (slow is None or self._warn_s < p.warn_s):
-            self._since_warn_s += dt_s
-            if self._since_warn_s >= p.warn_clear_s:
-                self.standing = ()
-            return ()
-        self._since_warn_s = 0.0
-        if slow is not None:
-            self._warned_rise = max(self._warned_rise, slow.rise)
-        if self.standing:
-            return ()
-        if bursting or slow is None:
-            burst = Rise(track is self._friction, self._bursts.height, p.bursts.height)
-            self.standing = (bursts_finding(s.t_rig_s, self._bursts.rate, burst, others),)
-        else:
-            self.standing = (rise_finding(s.t_rig_s, Level.WARN, slow, others),)
-        return self.standing
-
-    def _slow_warning(self, track: Track, phase: Phase, others: Sequence[Seen]) -> Rise | None:
-        """Give what rises slowly: with a second kind above usual, or crept up since the level was learned."""
-        p = self._params
-        if phase is not Phase.FOLLOW:
-            return None
-        is_friction = track is self._friction
-        # Where stick-slip has been told, unrest is its own and says nothing of scuffing.
-        swings = self._since_stick_slip_s < _SWING_APART_S
-        kinds = {seen.kind for seen in others} - ({Kind.VARIABILITY} if swings else set())
-        limit = p.rise if kinds == {Kind.THERMAL} else p.warn_rise
-        more = self._warned_rise + p.warn_again if not self.standing else 0.0
-        near = not self._unseen_is_open and track.rise >= max(limit, more) and track.low_rise >= p.warn_low_rise
-        if near and kinds:
-            return Rise(is_friction, track.rise, limit)
-        # Sound comes from elsewhere too, more friction heats by itself, and stick-slip may begin: none alone says anything
-        # of a slow rise.
-        wanders = self._slow_unrest.ratio
-        restless = len(kinds) > 1 or (wanders >= p.crept_unrest and not swings)
-        if track.crept >= max(p.crept, more) and restless and track.low_rise > 0.0:
-            return Rise(is_friction, track.crept, p.crept)
-        if track.crept >= max(p.crept_little, more) and wanders >= p.crept_wanders and not swings:
-            return Rise(is_friction, track.crept, p.crept_little)
-        return None
-
-    def _follow_bursts(self, track: Track, phase: Phase, dt_s: float) -> None:
-        if track is not self._bursting:
-            self._bursting = track
-            self._bursts.forget()
-            self._slow_unrest.forget()
-        drag = self._drag_of(track)
-        if phase is Phase.FOLLOW and drag.fresh and drag.y == drag.y:
-            self._slow_unrest.update(drag.y, dt_s)
-        steady = phase is Phase.FOLLOW or (not self._load_seen and track.is_known)
-        if steady and drag.fresh:
-            self._bursts.update(drag.y, dt_s)
-        elif not steady:
-            self._bursts.forget_motion()
-
-    def _judge_swing(self, s: Slice, track: Track, phase: Phase) -> tuple[Finding, ...]:
-        restless = track.restless >= _SWING_TIMES and track.unrest >= _SWING_LEAST
-        swings = phase is Phase.FOLLOW and restless and track.rise < _SWING_RISE
-        self._swing_s = self._swing_s + s.duration_s if swings else 0.0
-        self._since_stick_slip_s += s.duration_s
-        if self._swing_s < _SWING_S or self._since_stick_slip_s < _SWING_APART_S:
-            return ()
-        self._since_stick_slip_s = 0.0
-        return (stick_slip_finding(s.t_rig_s, track.restless, _SWING_TIMES),)

@@ -1,0 +1,155 @@
+"""Warnings before scuffing, and the notice of stick-slip: bursts, slow rises, unrest.
+
+Reads what speaks for the contact slice by slice, gives findings that ask for a look and take nothing away.
+"""
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from scuffwatch.detect.bursts import Bursts
+from scuffwatch.detect.mechanics import Drag
+from scuffwatch.detect.other_kinds import Kind, Seen
+from scuffwatch.detect.scuffing_params import ScuffParams
+from scuffwatch.detect.scuffing_says import Rise, bursts_finding, rise_finding, stick_slip_finding
+from scuffwatch.detect.slow_unrest import SlowUnrest
+from scuffwatch.detect.track import Phase, Track
+from scuffwatch.model.block import Slice
+from scuffwatch.model.finding import Finding, Level
+
+_SWING_TIMES, _SWING_LEAST, _SWING_RISE, _SWING_S, _SWING_APART_S = 3.0, 0.06, 0.2, 2.0, 60.0
+
+
+class Contact(NamedTuple):
+    """What speaks for the contact in one slice.
+
+    Attributes:
+        track, drag: the variable followed in time, and its last value.
+        phase: of the load and the motor.
+        steady: whether bursts can be told from weights.
+        unseen_is_open: whether a level that nobody measured has not yet shown that it stays.
+        is_friction: whether friction speaks, else the motor's torque current.
+    """
+
+    track: Track
+    drag: Drag
+    phase: Phase
+    steady: bool
+    unseen_is_open: bool
+    is_friction: bool
+
+
+class ScuffWarns:
+    """Follow what comes before scuffing.
+
+    Args:
+        params: see `ScuffParams`.
+
+    What survives a call: bursts, unrest, timers, how far a rise has been warned of, what stands.
+
+    Attributes:
+        standing: the warning, while its condition is true.
+        bursts: see `Bursts`.
+        slow_unrest: see `SlowUnrest`.
+    """
+
+    def __init__(self, params: ScuffParams) -> None:
+        self._params = params
+        self.bursts, self.slow_unrest = Bursts(params.bursts), SlowUnrest()
+        self._speaks: Track | None = None
+        self.reset()
+
+    def reset(self) -> None:
+        """Begin anew: nothing stands; what is usual is kept."""
+        self.standing: tuple[Finding, ...] = ()
+        self.bursts.rate.forget()
+        self._since_warn_s = self._since_stick_slip_s = math.inf
+        self._swing_s = self._warned_rise = 0.0
+        self.forget_timers()
+
+    def forget_timers(self) -> None:
+        """Begin anew after a stop or a hole."""
+        self._warn_s = 0.0
+
+    def begin_level(self, same_load: bool, heavier: bool) -> None:
+        """Say that the load has gone to another level, or that the motor has started again at the old one."""
+        if heavier:
+            self.bursts.rise_level()
+        elif not same_load:
+            self.bursts.forget()
+        if not same_load:
+            self.slow_unrest.forget()
+            self._warned_rise = 0.0
+
+    def update(self, s: Slice, now: Contact, others: Sequence[Seen]) -> tuple[Finding, ...]:
+        """Take the next slice; give findings that became true in it."""
+        p, dt_s = self._params, s.duration_s
+        self._follow(now, dt_s)
+        slow = self._slow_warning(now, others) if now.phase is Phase.FOLLOW else None
+        self._warn_s = self._warn_s + dt_s if slow is not None else 0.0
+        bursting = self.bursts.rate.sum >= p.bursts.enough
+        found: tuple[Finding, ...] = ()
+        if not bursting and (slow is None or self._warn_s < p.warn_s):
+            self._since_warn_s += dt_s
+            if self._since_warn_s >= p.warn_clear_s:
+                self.standing = ()
+        else:
+            self._since_warn_s = 0.0
+            if slow is not None:
+                self._warned_rise = max(self._warned_rise, slow.rise)
+            if not self.standing:
+                found = self.standing = (self._finding(s, now, slow, others),)
+        return found + self._judge_swing(s, now)
+
+    def _finding(self, s: Slice, now: Contact, slow: Rise | None, others: Sequence[Seen]) -> Finding:
+        if slow is None or self.bursts.rate.sum >= self._params.bursts.enough:
+            burst = Rise(now.is_friction, self.bursts.height, self._params.bursts.height)
+            return bursts_finding(s.t_rig_s, self.bursts.rate, burst, others)
+        return rise_finding(s.t_rig_s, Level.WARN, slow, others)
+
+    def _follow(self, now: Contact, dt_s: float) -> None:
+        if now.track is not self._speaks:
+            self._speaks = now.track
+            self.bursts.forget()
+            self.slow_unrest.forget()
+        drag = now.drag
+        if not now.steady:
+            self.bursts.forget_motion()
+        elif drag.fresh:
+            self.bursts.update(drag.y, dt_s)
+        if now.phase is Phase.FOLLOW and drag.fresh and drag.y == drag.y:
+            self.slow_unrest.update(drag.y, dt_s)
+
+    def _slow_warning(self, now: Contact, others: Sequence[Seen]) -> Rise | None:
+        """Give what rises slowly: with a second kind above usual, or crept up since the level was learned."""
+        p, track = self._params, now.track
+        more = self._warned_rise + p.warn_again if not self.standing else 0.0
+        if track.crept < p.crept_little and track.rise < p.warn_rise:
+            return None
+        # Where stick-slip has been told, unrest is its own and says nothing of scuffing.
+        swings = self._since_stick_slip_s < _SWING_APART_S
+        kinds = {seen.kind for seen in others} - ({Kind.VARIABILITY} if swings else set())
+        limit = p.rise if kinds == {Kind.THERMAL} else p.warn_rise
+        near = not now.unseen_is_open and track.rise >= max(limit, more) and track.low_rise >= p.warn_low_rise
+        if near and kinds:
+            return Rise(now.is_friction, track.rise, limit)
+        # Sound comes from elsewhere too, more friction heats by itself, and stick-slip may begin: none of them alone says
+        # anything of a slow rise.
+        wanders = self.slow_unrest.ratio
+        restless = len(kinds) > 1 or (wanders >= p.crept_unrest and not swings)
+        if track.crept >= max(p.crept, more) and restless and track.low_rise > 0.0:
+            return Rise(now.is_friction, track.crept, p.crept)
+        if track.crept >= max(p.crept_little, more) and wanders >= p.crept_wanders and not swings:
+            return Rise(now.is_friction, track.crept, p.crept_little)
+        return None
+
+    def _judge_swing(self, s: Slice, now: Contact) -> tuple[Finding, ...]:
+        track = now.track
+        restless = track.restless >= _SWING_TIMES and track.unrest >= _SWING_LEAST
+        swings = restless and now.phase is Phase.FOLLOW and track.rise < _SWING_RISE
+        self._swing_s = self._swing_s + s.duration_s if swings else 0.0
+        self._since_stick_slip_s += s.duration_s
+        if self._swing_s < _SWING_S or self._since_stick_slip_s < _SWING_APART_S:
+            return ()
+        self._since_stick_slip_s = 0.0
+        return (stick_slip_finding(s.t_rig_s, track.restless, _SWING_TIMES),)
