@@ -45,6 +45,11 @@ class LoadMotion:
         self._moved_s = 0.0
         self.moving = False
 
+    @property
+    def sigma_n(self) -> float:
+        """Give the standard deviation of one value by its noise."""
+        return self._noise.sigma
+
     def forget(self) -> None:
         """Begin anew after a hole."""
         self._fast_n = self.level_n = math.nan

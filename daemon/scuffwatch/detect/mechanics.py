@@ -161,6 +161,7 @@ class Mechanics:
         load_n: of the last slice; NaN where it is not fitted or BAD.
         has_load: whether the load is measured now.
         loaded: whether the contact carries load; by the load, else by whether friction stands out of its noise.
+        friction_is_out: whether the friction force is beyond its range.
         friction_is_beyond: whether the friction force is beyond its range and rose there fast.
         ramping: set from outside: the drag was rising fast just before, so a value beyond its range is believed.
     """
@@ -178,7 +179,7 @@ class Mechanics:
         self.load_n = math.nan
         self.has_load = False
         self.loaded: bool | None = None
-        self.ramping = self.friction_is_beyond = False
+        self.ramping = self.friction_is_beyond = self.friction_is_out = False
 
     def read(self, s: Slice, running: bool, level_n: float, in_motion: bool) -> None:
         """Take the next slice.
@@ -196,7 +197,8 @@ class Mechanics:
         if level_n == level_n:
             self._held_n = level_n
         drag_n = abs(self._drag(force))
-        self.friction_is_beyond = self.ramping and force is not None and _is_beyond(force)
+        self.friction_is_out = force is not None and _is_beyond(force)
+        self.friction_is_beyond = self.ramping and self.friction_is_out
         current_a = self._drag(current)
         if has_load and load_n < self._params.load_min_n:
             self._read_unloaded(drag_n, current_a, running, dt_s)
@@ -212,7 +214,12 @@ class Mechanics:
         torque_a = math.sqrt(0.0 if torque_a2 < 0.0 else torque_a2)
         least_a = idle_a * self._least_torque_share
         self.current.read(torque_a, current is not None and current.fresh, by_load_n, dt_s, least_a)
-        self.loaded = self._is_loaded(dt_s) if has_load else self.friction.is_above_noise
+        if has_load:
+            self.loaded = self._is_loaded(dt_s)
+        else:
+            self.loaded = self.friction.is_above_noise
+            if self.friction.y != self.friction.y:
+                self._quiet_s = _QUIET_S
 
     def _drag(self, channel: ChannelSlice | None) -> float:
         """Give the value of a channel that shows the drag; beyond its range it is believed where it rose there fast."""

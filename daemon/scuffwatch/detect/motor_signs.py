@@ -87,7 +87,8 @@ class MotorSigns:
         self.ran_at_a = math.nan
         self.on = self.off = 0
         self._noise = Noise()
-        self._level_a, self._level_rate = 0.0, Rate(_LEVEL_MEMORY_S)
+        self._level_a = self._signed_a = 0.0
+        self._level_rate = Rate(_LEVEL_MEMORY_S)
         self._running_noise, self._friction_noise, self._load_noise = Noise(), Noise(), Noise()
         self._before_a, self._before_rate = math.nan, Rate(_BEFORE_MEMORY_S)
         self.forget()
@@ -131,7 +132,8 @@ class MotorSigns:
             self.current_new = self.current_beyond = False
             self.on = self.off = 0
         else:
-            self.current_a, self.current_new, self.current_age_s = current.mean, current.fresh, current.age_s
+            # Either sign: a transducer that was put on the other way round shows the same motor.
+            self.current_a, self.current_new, self.current_age_s = abs(current.mean), current.fresh, current.age_s
             self.current_beyond = current.quality is _BAD
             if self._level(current, s.duration_s) > self._off_a:
                 self.on += 1
@@ -149,9 +151,10 @@ class MotorSigns:
         if current.fresh:
             noise.learn(current.mean, dt_s)
         if not noise.is_known or noise.sigma <= self._noisy_a:
-            self._level_a = current.mean
+            self._signed_a = current.mean
         else:
-            self._level_a += (current.mean - self._level_a) * self._level_rate.share(dt_s)
+            self._signed_a += (current.mean - self._signed_a) * self._level_rate.share(dt_s)
+        self._level_a = abs(self._signed_a)
         return self._level_a
 
     def _is_beyond(self, current: ChannelSlice) -> bool:

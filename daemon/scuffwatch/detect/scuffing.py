@@ -206,13 +206,17 @@ class ScuffWatch:
     # --- judgement ----------------------------------------------------------------------------------------
 
     def _judge(self, s: Slice, phase: Phase) -> tuple[Finding, ...]:
-        track = self._main
+        track, mechanics = self._main, self._mechanics
+        self._witness.update(self._friction, self._current, mechanics.current, mechanics.friction_is_out, s.duration_s)
+        if self._witness.borne_out_s >= self._params.borne_out_s and not self._trip:
+            out = Beyond(self._witness.borne_out_s, self._params.borne_out_s, math.exp(self._current.rise))
+            self._trip = (rise_finding(s.t_rig_s, Level.TRIP, out, self._others.seen),)
+            return self._trip
         if track is not self._friction or not self._mechanics.friction_is_beyond:
             self._mechanics.ramping = track is not None and track.jump > _RAMP
         if track is None or self._trip:
             return ()
         others, is_friction = self._others.seen, track is self._friction
-        self._witness.update(self._friction, self._current, self._mechanics.current, s.duration_s)
         trip = self._judge_trip(track, phase, others, s.duration_s)
         if trip is not None and not self._is_denied(track, others):
             self._trip = (rise_finding(s.t_rig_s, Level.TRIP, trip, others),)

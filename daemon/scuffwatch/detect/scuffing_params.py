@@ -22,6 +22,8 @@ class ScuffParams:
         weights_least: so many such steps must have been seen.
         beyond_s, beyond_unseen_s: a friction force that rose fast and has been beyond its range for so long, s; the
             latter in a swing, or where a weight that nobody measured may have done it.
+        borne_out_s: a friction force that has been beyond its range for so long, s, while the motor's torque current is
+            above usual too.
         rise, low_rise, rise_s: the slow way: mean and lowest above usual, and for how long, s.
         weak_rise: instead of `rise` where heating or unrest is the only further kind.
         high_rise, high_low_rise, high_s: the high way.
@@ -45,6 +47,7 @@ class ScuffParams:
     no_weight: NoWeightParams = NoWeightParams()  # noqa: RUF009 - frozen, and holds nothing that is not
     beyond_s: float = 0.1
     beyond_unseen_s: float = 1.0
+    borne_out_s: float = 1.0
     rise: float = 0.30
     weak_rise: float = 0.45
     low_rise: float = 0.18

@@ -52,14 +52,17 @@ class Rise:
 
 @dataclass(frozen=True, slots=True)
 class Beyond:
-    """The mechanical kind where the friction cell cannot say how far: it rose fast and is beyond its range.
+    """The mechanical kind where the friction cell cannot say how far: it is beyond its range.
 
     Attributes:
         lasted_s, limit_s: for how long, and how long counts, s.
+        torque_ratio: the motor's torque current over its usual value, which bears it out; NaN where friction rose there
+            fast, and needs nothing to bear it out.
     """
 
     lasted_s: float
     limit_s: float
+    torque_ratio: float = math.nan
     is_friction: bool = True
 
     @property
@@ -70,6 +73,9 @@ class Beyond:
     def says(self, word: str) -> str:
         """Give value and limit in words; `word` is what the limit is called."""
         lasted, limit = number(self.lasted_s, 2), number(self.limit_s, 2)
+        if self.torque_ratio == self.torque_ratio:
+            torque = f"motor torque current {number(self.torque_ratio, 2)} × usual"
+            return f"friction is beyond its range for {lasted} s, {word} {limit}, and {torque}"
         return f"friction rose fast and is beyond its range for {lasted} s, {word} {limit}"
 
 

@@ -133,8 +133,8 @@ class ScuffWarns:
         near = not now.unseen_is_open and track.rise >= max(limit, more) and track.low_rise >= p.warn_low_rise
         if near and kinds:
             return Rise(now.is_friction, track.rise, limit)
-        # Sound comes from elsewhere too, more friction heats by itself, and stick-slip may begin: none of them alone says
-        # anything of a slow rise.
+        # Sound comes from elsewhere too, more friction heats by itself, and stick-slip may begin: of a slow rise none
+        # says anything alone.
         wanders = self.slow_unrest.ratio
         restless = len(kinds) > 1 or (wanders >= p.crept_unrest and not swings)
         if track.crept >= max(p.crept, more) and restless and track.low_rise > 0.0:

@@ -25,7 +25,7 @@ class UnseenWeights:
         weight_times: a rise of more than this many of the largest weights seen is none.
         weights_least: before so many have been seen, any rise may be one.
 
-    What survives a call: the level, the largest step that was a weight, how many there were.
+    What survives a call: the level, the highest so far, the largest step that was a weight, how many there were.
 
     Attributes:
         is_open: whether the present level has not yet shown that it stays.
@@ -34,7 +34,7 @@ class UnseenWeights:
     def __init__(self, weight_times: float, weights_least: int) -> None:
         self._weight_times, self._weights_least = weight_times, weights_least
         self._motion = LoadMotion(_MOTION_SHARE, 0.0)
-        self._level = self._largest_step = 0.0
+        self._level = self._top = self._largest_step = 0.0
         self._weights = 0
         self._followed_s = 0.0
 
@@ -66,9 +66,12 @@ class UnseenWeights:
         level = self._motion.level_n
         if before_s >= _ACCEPT_S or self.is_open or not is_weight or level != level:
             return
-        self._weights += level > _WEIGHT_RATIO * self._level
-        self._largest_step = max(self._largest_step, level - self._level)
+        step = level - self._level
+        if step > (_WEIGHT_RATIO - 1.0) * self._level and step > self._motion.sigma_n:
+            self._weights += 1
+            self._largest_step = max(self._largest_step, step)
         self._level = level
+        self._top = max(self._top, level)
 
     def limit(self, load_was_seen: bool) -> float:
         """Give the rise, natural logarithm, beyond which it is no weight; infinite before enough have been seen.
@@ -77,7 +80,10 @@ class UnseenWeights:
         """
         if self._weights < (1 if load_was_seen else self._weights_least):
             return math.inf
-        return math.log(1.0 + self._weight_times * self._largest_step / max(self._level, 1e-9))
+        # A lever that was lifted is set down again with all that hung there.
+        return math.log(
+            (max(self._top, self._level) + self._weight_times * self._largest_step) / max(self._level, 1e-9)
+        )
 
 
 @dataclass(frozen=True, slots=True)

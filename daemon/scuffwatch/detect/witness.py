@@ -1,14 +1,15 @@
 """The motor's current as a witness of friction: what the friction cell says alone, the motor would have felt.
 
-Reads both views of the drag, gives for how long friction has been far above usual without the motor's current. A drift
-of the cell looks like scuffing in friction alone.
+Reads both views of the drag, gives for how long friction has been far above usual without the motor's current: a drift
+of the cell looks like scuffing in friction alone. And for how long the current has been above usual while the cell is
+beyond its range: then the cell is not broken, the contact drags more than it can say.
 """
 
 from scuffwatch.detect.mechanics import Drag
 from scuffwatch.detect.track import Track
 
 _RISE, _FAULT_RISE = 0.25, 0.45
-_BORNE_SHARE = 0.25
+_BORNE_SHARE, _BORNE_RISE = 0.25, 0.2
 _NOISE_MOST = 0.1
 """Of one value; a noisier current cannot show what is asked of its mean over 0.4 s."""
 _LAG_S, _FAULT_S = 0.3, 1.0
@@ -23,6 +24,7 @@ class Witness:
     Attributes:
         denies: whether friction is well above usual for 0.3 s and a current that could show it does not.
         is_fault: whether friction is far above usual for a second, and the same.
+        borne_out_s: for how long the current has been well above usual while friction is beyond its range, s.
     """
 
     def __init__(self) -> None:
@@ -32,15 +34,23 @@ class Witness:
         """Begin anew."""
         self._unborne_s = self._fault_s = 0.0
         self.denies = self.is_fault = False
+        self.borne_out_s = 0.0
 
-    def update(self, friction: Track, current: Track, torque: Drag, dt_s: float) -> None:
+    def update(self, friction: Track, current: Track, torque: Drag, is_out: bool, dt_s: float) -> None:
         """Take the next slice.
 
         Args:
             friction, current: tracks of both views.
             torque: the drag as the motor's current shows it.
+            is_out: whether friction is beyond its range, and so says nothing.
             dt_s: length of the slice, s.
         """
+        if is_out:
+            self.borne_out_s = (
+                self.borne_out_s + dt_s if current.rise >= _BORNE_RISE and current.low_rise > 0.0 else 0.0
+            )
+            return
+        self.borne_out_s = 0.0
         rise = friction.rise
         if not rise >= _RISE:
             if self._unborne_s:
