@@ -39,7 +39,7 @@ class BurstParams:
         usual_s: between two on a healthy contact, s, as long as this rig has not shown others.
         least_usual_s, most_usual_s: a rig that shows more, or fewer, is taken for one that shows so many, s.
         before_s: between two before scuffing, s.
-        enough: log-likelihood ratio from which there are too many.
+        enough, least: log-likelihood ratio from which there are too many, and the fewest that can be.
 
     Sizes, times and rates: this project's own choice; `enough` gives one false warning in 45 h at the usual rate
     (counted in the tests).
@@ -55,6 +55,7 @@ class BurstParams:
     most_usual_s: float = 3_600.0
     before_s: float = 15.0
     enough: float = 7.4
+    least: int = 3
 
 
 class BurstRate:
@@ -102,7 +103,12 @@ class BurstRate:
     def enough_count(self) -> int:
         """Give how many bursts in the time since the first would have been enough."""
         drained = self.since_s * (1.0 / self._params.before_s - self._usual_hz)
-        return math.ceil((self._params.enough + drained) / self._gain - 1e-9)
+        return max(self._params.least, math.ceil((self._params.enough + drained) / self._gain - 1e-9))
+
+    @property
+    def are_too_many(self) -> bool:
+        """Say whether there are."""
+        return self.sum >= self._params.enough and self.count >= self._params.least
 
     def pass_time(self, dt_s: float) -> None:
         """Let a slice pass without a burst."""

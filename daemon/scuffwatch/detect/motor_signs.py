@@ -21,7 +21,7 @@ _RISEN_RATIO = 1.15
 _AS_AT_START = 0.9
 _UNUSUAL_LOW = 0.8
 _UNUSUAL_SLOWER = 5.0
-_BLIND_SHARE = 0.72
+_BLIND_SHARE = 0.85
 _EXPLAINS_RATIO = 1.3
 _FALLEN_SHARE = 0.6
 _NOISY_SHARE, _LEVEL_MEMORY_S = 0.3, 0.2
@@ -29,6 +29,9 @@ _SIGMAS = 4.0
 """What is not so far out of its noise has not changed."""
 _BEFORE_MEMORY_S = 0.3
 _LOAD_SIGMAS = 5.0
+_HARD_START_TIMES, _HARD_START_S = 3.0, 0.06
+"""A surge of less over the current the start settles at, or one that came later, was the drive's: a weight may draw as
+much. Only a motor switched straight on shows at once what it draws when it is held."""
 _UP_SLICES = 3
 _RAN_LEAST_S = 2.0
 _SAME_LOAD_SHARE = 0.7
@@ -65,8 +68,10 @@ class MotorSigns:
         against: slices in a row in which friction has fallen at an unchanged load while the current is high.
         lead: slices in a row in which friction was well above its usual value while the speed was right;
             `led_friction` is its value then.
+        started_a: current at which the last start settled.
         ran_at_a: usual current when the motor last ran; NaN where it never has.
-        surge_a: highest current of the last start; `surge_seen` is whether it fell from there before the motor ran.
+        surge_a, surge_at_s: highest current of the last start, and how long after its begin it came, s; `surge_seen` is
+            whether it fell from there before the motor ran.
     """
 
     def __init__(self, params: MotorParams) -> None:
@@ -84,7 +89,7 @@ class MotorSigns:
         self.usual_friction = Usual(15.0)
         self.usual_load_n = Usual(2.0)
         self._recent_friction = Usual(2.0)
-        self.ran_at_a = math.nan
+        self.ran_at_a = self.started_a = math.nan
         self.on = self.off = 0
         self._noise = Noise()
         self._level_a = self._signed_a = 0.0
@@ -107,7 +112,7 @@ class MotorSigns:
             usual.forget()
         self.up = self.up_new = self.risen = self.down = self.alone = self.alone_new = self.against = self.lead = 0
         self._before_a = math.nan
-        self.surge_a = 0.0
+        self.surge_a = self.surge_at_s = 0.0
         self.surge_seen = False
 
     def read(self, s: Slice) -> None:
@@ -270,7 +275,8 @@ class MotorSigns:
 
         `alone_ratio` x what load and friction explain, and at least half of this motor's own start surge. Or as high as
         that surge was, where one was seen, and above 1.5 x what is explained. Where neither load nor friction is
-        measured a weight looks like a jam: there only the surge counts, and without one the current says nothing.
+        measured a weight looks like a jam: there only the surge of a hard start counts, and without one the current
+        says nothing.
         """
         p, usual = self._params, self.usual_current_a.value
         idle = p.no_load_current_a if 0.0 < p.no_load_current_a < usual else 0.0
@@ -279,7 +285,9 @@ class MotorSigns:
         explained = idle + (usual - idle) * max(1.0, load, load * friction)
         blind = self.load_n != self.load_n and self.friction != self.friction
         if blind:
-            surge_a = _BLIND_SHARE * self.surge_a if self.surge_seen else math.inf
+            is_hard = self.surge_seen and self.surge_at_s <= _HARD_START_S
+            is_hard = is_hard and self.surge_a >= _HARD_START_TIMES * self.started_a
+            surge_a = _BLIND_SHARE * self.surge_a if is_hard else math.inf
             return max(surge_a, p.alone_ratio * explained)
         limit_a = max(p.alone_ratio * explained, 0.5 * self.surge_a)
         return min(limit_a, max(_AS_AT_START * self.surge_a, p.up_ratio * explained)) if self.surge_seen else limit_a

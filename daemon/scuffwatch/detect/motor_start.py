@@ -91,6 +91,7 @@ class StartWatch:
         """Give the signs what the start has taught: the current it settled at, and whether there was a surge."""
         signs.usual_current_a.seed(self._current_a.value, self._params.arm_s)
         signs.surge_seen = self._current_has_fallen(signs)
+        signs.started_a = self._current_a.value
 
     def _follow_current(self, signs: MotorSigns, dt_s: float) -> None:
         mean = self._current_a
@@ -102,7 +103,8 @@ class StartWatch:
         # A surge that begins late makes all that was steady before it no running motor.
         surges = signs.current_a > max(signs.surge_a, mean.value + off_a)
         steady = not surges and abs(self._now_a.value - mean.value) <= off_a
-        signs.surge_a = max(signs.surge_a, signs.current_a)
+        if signs.current_a > signs.surge_a:
+            signs.surge_a, signs.surge_at_s = signs.current_a, self.lasted_s
         # Nor does what was steady at the height of the surge count once the current falls from it.
         before, self._has_fallen = self._has_fallen, self._current_has_fallen(signs)
         steady = steady and before is self._has_fallen

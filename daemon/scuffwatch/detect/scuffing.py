@@ -37,7 +37,7 @@ _SUMMED_MOST = 0.6
 _BOUNDARY_COEFFICIENT = 0.12
 _LOG_BOUNDARY = math.log(_BOUNDARY_COEFFICIENT)
 """Of a healthy boundary film; Zhang, Ueda, Campen, Spikes 2021, Tribology Letters: 0.09 to 0.14."""
-_NOISE_TIMES = 3.5
+_NOISE_TIMES, _FLOOR_TIMES = 3.5, 2.0
 _SLACK_SHARE = 0.6
 _ABOVE_BELOW = 1.5
 _SLOW_NOISE_TIMES = 4.0
@@ -223,6 +223,7 @@ class ScuffWatch:
             return self._trip
         drag = self._mechanics.friction if is_friction else self._mechanics.current
         steady = phase is Phase.FOLLOW or (not self._load_seen and track.is_known)
+        steady = steady and (is_friction or drag.is_above_noise)
         found = self._warns.update(s, Contact(track, drag, phase, steady, self._unseen_is_open, is_friction), others)
         return found + self._judge_witness(s, track) if self._witness.is_fault or self._told_unborne else found
 
@@ -247,13 +248,14 @@ class ScuffWatch:
         """Give the way to a trip whose evidence is complete, with its value and the limit it had; None for none."""
         p, unweighed_rise = self._params, self._weight_limit()
         limit = self._fast_limit(track, phase, unweighed_rise)
-        beyond = min(track.jump - limit, _SUMMED_MOST)
-        if phase is Phase.HOLD and self._is_below_boundary_friction(track):
+        beyond, stands_out = min(track.jump - limit, _SUMMED_MOST), self._stands_out(track)
+        if not stands_out or (phase is Phase.HOLD and self._is_below_boundary_friction(track)):
             beyond = min(beyond, 0.0)
         self._fast_sum_s = max(0.0, self._fast_sum_s + beyond * dt_s)
         self._beyond_s = self._beyond_s + dt_s if self._mechanics.friction_is_beyond else 0.0
         # Beyond any weight it need not wait for the level to come to rest.
         steady = 0.0 < unweighed_rise < math.inf or (phase is not Phase.HOLD and not self._unseen_is_open)
+        steady = steady and stands_out
         # More friction heats by itself, and stick-slip swings: one of the two alone is a weak second kind.
         slow, slow_limit = False, math.inf
         if others:
@@ -287,6 +289,11 @@ class ScuffWatch:
         if phase is Phase.HOLD:
             limit += self._slack()
         return max(limit, unweighed_rise)
+
+    def _stands_out(self, track: Track) -> bool:
+        """Say whether the drag is more than its floor's doubt: the torque current of an idling motor is mostly that."""
+        torque = self._mechanics.current
+        return track is self._friction or torque.drag >= _FLOOR_TIMES * torque.floor
 
     def _is_below_boundary_friction(self, track: Track) -> bool:
         """Say whether friction is less than a healthy boundary film's: then a weight may only have thinned the film."""

@@ -87,7 +87,7 @@ class ScuffWarns:
         self._follow(now, dt_s)
         slow = self._slow_warning(now, others) if now.phase is Phase.FOLLOW else None
         self._warn_s = self._warn_s + dt_s if slow is not None else 0.0
-        bursting = self.bursts.rate.sum >= p.bursts.enough
+        bursting = self.bursts.rate.are_too_many
         found: tuple[Finding, ...] = ()
         if not bursting and (slow is None or self._warn_s < p.warn_s):
             self._since_warn_s += dt_s
@@ -102,7 +102,7 @@ class ScuffWarns:
         return found + self._judge_swing(s, now)
 
     def _finding(self, s: Slice, now: Contact, slow: Rise | None, others: Sequence[Seen]) -> Finding:
-        if slow is None or self.bursts.rate.sum >= self._params.bursts.enough:
+        if slow is None or self.bursts.rate.are_too_many:
             burst = Rise(now.is_friction, self.bursts.height, self._params.bursts.height)
             return bursts_finding(s.t_rig_s, self.bursts.rate, burst, others)
         return rise_finding(s.t_rig_s, Level.WARN, slow, others)
