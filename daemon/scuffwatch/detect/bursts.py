@@ -34,7 +34,7 @@ class BurstParams:
     Attributes:
         height: least height of its mean over 0.03 s above the level.
         least_s, most_s: how long it lasts, s.
-        run_length: mean number of healthy samples between two false ones.
+        arl: mean number of healthy samples between two false ones (average run length).
         learn_first: so many samples are learned from before anything is a burst.
         usual_s: between two on a healthy contact, s, as long as this rig has not shown others.
         least_usual_s, most_usual_s: a rig that shows more, or fewer, is taken for one that shows so many, s.
@@ -48,7 +48,7 @@ class BurstParams:
     height: float = 0.09
     least_s: float = 0.03
     most_s: float = 1.5
-    run_length: float = 1e6
+    arl: float = 1e6
     learn_first: int = 1_000
     usual_s: float = 600.0
     least_usual_s: float = 30.0
@@ -145,7 +145,7 @@ class Bursts:
     def __init__(self, params: BurstParams) -> None:
         self._params = params
         whiten = WhitenParams(memory=6_000, spread_min=0.003)
-        self._bank_params = WhiteBankParams(params.run_length, whiten, params.learn_first, _FREEZE_AT, _CLIP, _TOGETHER)
+        self._bank_params = WhiteBankParams(params.arl, whiten, params.learn_first, _FREEZE_AT, _CLIP, _TOGETHER)
         self._fast_rate, self._level_rate = Rate(_FAST_S), Rate(_LEVEL_S)
         self._below_rate, self._swing_rate = Rate(_BELOW_FADE_S), Rate(_SWING_S)
         self.rate = BurstRate(params)

@@ -65,6 +65,7 @@ class FallWatch:
         self._low_new = self._low_current_new = 0
         self._low_current_a = self._lowest_current_a = math.nan
         self._lowest_rpm = math.inf
+        self._was_up = False
 
     def update(self, signs: MotorSigns, reference_rpm: float, dt_s: float) -> Fall:
         """Take the next slice's signs; the speed is known."""
@@ -72,6 +73,8 @@ class FallWatch:
             if self.since_s:
                 self.begin()
             return Fall.NONE
+        if not self.since_s:
+            self._was_up = signs.friction_explains
         self.since_s += dt_s
         if signs.speed_rpm >= self._params.stall_share * reference_rpm:
             return Fall.OPEN
@@ -108,8 +111,9 @@ class FallWatch:
     def _friction_says_held(self, signs: MotorSigns) -> bool:
         """Say whether friction led and the motor still pulls, or nothing is known of its current."""
         same = signs.current_share
-        if signs.friction_explains and same >= 1.0 and self._fell_s >= _SLOWS_S:
-            return True  # a motor at the limit of its drive pulls no more, and slows
+        # A motor at the limit of its drive pulls no more, and slows. On a normal way to rest friction rises only then.
+        if self._was_up and signs.friction_explains and same >= 1.0 and self._fell_s >= _SLOWS_S:
+            return True
         if not signs.friction_led:
             return False
         if math.isnan(same) or same > _SAME_LED:

@@ -92,8 +92,7 @@ class MotorSigns:
         self.ran_at_a = self.started_a = math.nan
         self.on = self.off = 0
         self._noise = Noise()
-        self._level_a = self._signed_a = 0.0
-        self._level_rate = Rate(_LEVEL_MEMORY_S)
+        self._level_a, self._level_rate = 0.0, Rate(_LEVEL_MEMORY_S)
         self._running_noise, self._friction_noise, self._load_noise = Noise(), Noise(), Noise()
         self._before_a, self._before_rate = math.nan, Rate(_BEFORE_MEMORY_S)
         self.forget()
@@ -137,10 +136,14 @@ class MotorSigns:
             self.current_new = self.current_beyond = False
             self.on = self.off = 0
         else:
-            # Either sign: a transducer that was put on the other way round shows the same motor.
-            self.current_a, self.current_new, self.current_age_s = abs(current.mean), current.fresh, current.age_s
+            self.current_a, self.current_new, self.current_age_s = current.mean, current.fresh, current.age_s
+            # A transducer that has turned its sign shows the same motor; at rest a negative value is its zero error.
+            is_turned = current.mean < 0.0 and self.speed_rpm > self._params.turning_above_rpm
+            if is_turned:
+                self.current_a = -current.mean
             self.current_beyond = current.quality is _BAD
-            if self._level(current, s.duration_s) > self._off_a:
+            level_a = self._level(current, s.duration_s)
+            if (-level_a if is_turned else level_a) > self._off_a:
                 self.on += 1
                 self.off = 0
             else:
@@ -156,10 +159,9 @@ class MotorSigns:
         if current.fresh:
             noise.learn(current.mean, dt_s)
         if not noise.is_known or noise.sigma <= self._noisy_a:
-            self._signed_a = current.mean
+            self._level_a = current.mean
         else:
-            self._signed_a += (current.mean - self._signed_a) * self._level_rate.share(dt_s)
-        self._level_a = abs(self._signed_a)
+            self._level_a += (current.mean - self._level_a) * self._level_rate.share(dt_s)
         return self._level_a
 
     def _is_beyond(self, current: ChannelSlice) -> bool:
@@ -215,7 +217,7 @@ class MotorSigns:
             self.up = self.up_new = 0
         self.risen = self.risen + 1 if current - before > max((_RISEN_RATIO - 1.0) * before, _SIGMAS * sigma_a) else 0
         is_steady = sigma_a <= _STEADY_SHARE * usual
-        steady_a = current if is_steady else self._level_a
+        steady_a = current if is_steady else abs(self._level_a)
         self.down = self.down + 1 if steady_a < DOWN_SHARE * usual else 0
         held = self.is_against_friction
         has_speed, has_friction = self.speed_rpm == self.speed_rpm, self.friction == self.friction
