@@ -310,8 +310,9 @@ class MotorSigns:
 
     @property
     def explains_limit(self) -> float:
-        """Give the friction that explains a higher current."""
-        return _EXPLAINS_RATIO * self._recent_friction.value
+        """Give the friction that explains a higher current: well above the recent one, and out of its noise."""
+        recent = self._recent_friction.value
+        return max(_EXPLAINS_RATIO * recent, recent + self._friction_noise_most)
 
     @property
     def _explained(self) -> bool:
