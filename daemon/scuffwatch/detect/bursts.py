@@ -10,7 +10,7 @@ CUSUM, against the rate usual on this rig.
 import math
 from dataclasses import dataclass
 
-from scuffwatch.detect.smooth import Rate
+from scuffwatch.detect.smooth import share_of
 from scuffwatch.detect.whiten import WhiteBank, WhiteBankParams, WhitenParams
 
 _FAST_S, _LEVEL_S, _BELOW_FADE_S, _SWING_S = 0.03, 2.0, 5.0, 20.0
@@ -22,8 +22,9 @@ does neither."""
 _CALM_SHARE, _CALM_TIMES = 0.67, 5.0
 """Calm does not dip below the level by so much of a burst's least height, or of its own mean distance from it."""
 _CLIP = 4.0
+_PAIR_S = 0.015
 _FREEZE_AT = 0.5
-_TOGETHER = 32
+_TOGETHER = 16
 """Samples whose sum shows what whitening has left: about as long as a burst."""
 
 
@@ -34,7 +35,7 @@ class BurstParams:
     Attributes:
         height: least height of its mean over 0.03 s above the level.
         least_s, most_s: how long it lasts, s.
-        arl: mean number of healthy samples between two false ones (average run length).
+        arl: mean number of healthy samples between two false ones (average run length); a sample is 20 ms or longer.
         learn_first: so many samples are learned from before anything is a burst.
         usual_s: between two on a healthy contact, s, as long as this rig has not shown others.
         least_usual_s, most_usual_s: a rig that shows more, or fewer, is taken for one that shows so many, s.
@@ -48,8 +49,8 @@ class BurstParams:
     height: float = 0.09
     least_s: float = 0.03
     most_s: float = 1.5
-    arl: float = 1e6
-    learn_first: int = 1_000
+    arl: float = 5e5
+    learn_first: int = 500
     usual_s: float = 600.0
     least_usual_s: float = 30.0
     most_usual_s: float = 3_600.0
@@ -144,10 +145,9 @@ class Bursts:
 
     def __init__(self, params: BurstParams) -> None:
         self._params = params
-        whiten = WhitenParams(memory=6_000, spread_min=0.003)
+        whiten = WhitenParams(memory=3_000, spread_min=0.003)
         self._bank_params = WhiteBankParams(params.arl, whiten, params.learn_first, _FREEZE_AT, _CLIP, _TOGETHER)
-        self._fast_rate, self._level_rate = Rate(_FAST_S), Rate(_LEVEL_S)
-        self._below_rate, self._swing_rate = Rate(_BELOW_FADE_S), Rate(_SWING_S)
+        self._dt_s = self._fast_share = self._level_share = self._below_share = self._swing_share = math.nan
         self.rate = BurstRate(params)
         self.forget()
 
@@ -165,7 +165,7 @@ class Bursts:
     def forget_motion(self) -> None:
         """Begin anew after a stop or a hole, at the same level."""
         self._bank.reset()
-        self._fast = self._level = math.nan
+        self._fast = self._level = self._waits = math.nan
         self._open_s = self._high = self._away_s = self.below = 0.0
         self._calm_s = self._calm_before_s = 0.0
         self._on_trial = self._trial_s = 0.0
@@ -173,17 +173,24 @@ class Bursts:
         self.found = False
 
     def update(self, y: float, dt_s: float) -> None:
-        """Take a fresh value; NaN is passed over."""
+        """Take a fresh value; NaN is passed over. Slices of 10 ms are taken two at a time: no burst is shorter."""
         self.found = False
         if y != y:
             return
+        if dt_s < _PAIR_S:
+            if self._waits != self._waits:
+                self._waits = y
+                return
+            y, dt_s, self._waits = 0.5 * (y + self._waits), 2.0 * dt_s, math.nan
+        if dt_s != self._dt_s:
+            self._take_length(dt_s)
         if self._level != self._level:
             self._fast = self._level = y
-        self._fast += (y - self._fast) * self._fast_rate.share(dt_s)
+        self._fast += (y - self._fast) * self._fast_share
         near = self._bank.update(y - self._level)
-        above = self._fast - self._level
+        above, swung = self._fast - self._level, self.below
         below = -above if above < 0.0 else 0.0
-        self.below += (below - self.below) * (1.0 if below > self.below else self._below_rate.share(dt_s))
+        self.below = below if below > swung else swung + (below - swung) * self._below_share
         self.rate.pass_time(dt_s)
         self._follow_calm(near, above, dt_s)
         if self._on_trial:
@@ -193,17 +200,23 @@ class Bursts:
         elif near > 1.0 and above >= self._params.height:
             self._open_s, self._high = dt_s, above
         elif near < _FREEZE_AT:
-            self._level += (y - self._level) * self._level_rate.share(dt_s)
+            self._level += (y - self._level) * self._level_share
             self._away_s = 0.0
         else:
             self._leave(dt_s)
+
+    def _take_length(self, dt_s: float) -> None:
+        """Work out what each mean takes of a slice; slices stay as long as they are."""
+        self._dt_s = dt_s
+        self._fast_share, self._level_share = share_of(dt_s, _FAST_S), share_of(dt_s, _LEVEL_S)
+        self._below_share, self._swing_share = share_of(dt_s, _BELOW_FADE_S), share_of(dt_s, _SWING_S)
 
     def _follow_calm(self, near: float, above: float, dt_s: float) -> None:
         """Follow for how long nothing has been away from the level, neither above nor below."""
         swing = self._swing
         if near < _FREEZE_AT and above > -max(_CALM_SHARE * self._params.height, _CALM_TIMES * swing):
             self._calm_s += dt_s
-            self._swing = swing + (abs(above) - swing) * self._swing_rate.share(dt_s)
+            self._swing = swing + (abs(above) - swing) * self._swing_share
             if self._calm_s >= _CALM_S:
                 self._calm_before_s = _JUST_S
             return

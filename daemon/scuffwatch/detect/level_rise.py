@@ -69,12 +69,13 @@ class HeatRise:
 
     Attributes:
         excess_k_s: rate over 2 s less what is usual; NaN before it is known.
+        next_s: node time before which a value is passed over, s.
     """
 
     def __init__(self) -> None:
         self._values: deque[tuple[float, float]] = deque()
         self._usual = Usual(_USUAL_RATE_S, wary=True)
-        self._next_s = -math.inf
+        self.next_s = -math.inf
         self.excess_k_s = math.nan
 
     def forget_motion(self) -> None:
@@ -86,9 +87,9 @@ class HeatRise:
 
     def update(self, degc: float, t_s: float) -> None:
         """Take the slice's temperature; NaN where there is none."""
-        if t_s < self._next_s:
+        if t_s < self.next_s:
             return
-        self._next_s = t_s + _TICK_S - 1e-6
+        self.next_s = t_s + _TICK_S - 1e-6
         if degc != degc:
             self.forget_motion()
             return

@@ -13,6 +13,9 @@ from scuffwatch.detect.track import Phase, Track
 from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import PIN_TEMPERATURE, SOUND_LEVEL, Quality
 
+_OFF, _HOLD, _GOOD = Phase.OFF, Phase.HOLD, Quality.GOOD
+"""By names of their own: to look one up in its class every slice takes longer than the comparison."""
+
 
 class Kind(Enum):
     """Kinds of evidence that may stand beside the mechanical one."""
@@ -90,16 +93,19 @@ class OtherKinds:
             phase: of the contact.
             track: the one that speaks for the contact; None where none does.
         """
-        p, dt_s, sound = self._params, s.duration_s, self._sound
-        if phase is not Phase.OFF:
-            sound.update(_good(s.channels.get(SOUND_LEVEL)), dt_s, phase is Phase.HOLD)
-        self._heat.update(_good(s.channels.get(PIN_TEMPERATURE)), s.t_rig_s)
-        limit_db = max(p.sound_db, p.sound_sigmas * sound.sigma_db)
+        p, dt_s, sound, holds = self._params, s.duration_s, self._sound, phase is _HOLD
+        if phase is not _OFF:
+            sound.update(_good(s.channels.get(SOUND_LEVEL)), dt_s, holds)
+        if s.t_rig_s >= self._heat.next_s:
+            self._heat.update(_good(s.channels.get(PIN_TEMPERATURE)), s.t_rig_s)
+        limit_db = p.sound_sigmas * sound.sigma_db
+        if not limit_db > p.sound_db:
+            limit_db = p.sound_db
         together_s = p.together_s
         changed = self._acoustic.note(abs(sound.rise_db), limit_db, dt_s, together_s)
         restless = track.restless if track is not None and track.unrest >= p.unrest_least else math.nan
         changed |= self._variability.note(restless, p.unrest, dt_s, together_s)
-        heating_k_s = math.nan if phase is Phase.HOLD else self._heat.excess_k_s
+        heating_k_s = math.nan if holds else self._heat.excess_k_s
         changed |= self._thermal.note(heating_k_s, p.heating_k_s, dt_s, together_s)
         if changed:
             last = (self._acoustic, self._variability, self._thermal)
@@ -135,4 +141,4 @@ class _Last:
 
 
 def _good(channel: ChannelSlice | None) -> float:
-    return math.nan if channel is None or channel.quality is not Quality.GOOD else channel.mean
+    return math.nan if channel is None or channel.quality is not _GOOD else channel.mean

@@ -29,6 +29,8 @@ from scuffwatch.model.block import Slice
 from scuffwatch.model.channel import NORMAL_LOAD
 from scuffwatch.model.finding import Finding, Level
 
+_OFF, _HOLD, _FOLLOW = Phase.OFF, Phase.HOLD, Phase.FOLLOW
+"""By names of their own: to look one up in its class every slice takes longer than the comparison."""
 _HOLE_S = 0.5
 _LONG_HOLE_S = 10.0
 _RAMP = 0.25
@@ -65,7 +67,7 @@ class ScuffWatch:
         self._witness = Witness()
         self._told_unborne = False
         self._others = OtherKinds(params.others)
-        self._phase = Phase.OFF
+        self._phase = _OFF
         self._settled_s = 0.0
         self._level_n = math.nan
         self._epoch: int | None = None
@@ -94,19 +96,19 @@ class ScuffWatch:
             self._forget_motion()
         elif s.gap_before_s > _HOLE_S:
             self._pass_hole()
-        self._mechanics.read(s, running, self._level_n, self._in_motion or self._phase is Phase.HOLD)
+        self._mechanics.read(s, running, self._level_n, self._in_motion or self._phase is _HOLD)
         self._follow_load(s)
         before, phase = self._phase, self._next_phase(running, dt_s)
-        if before is Phase.HOLD and phase is Phase.FOLLOW:
+        if before is _HOLD and phase is _FOLLOW:
             return ()  # this slice's drag was still read against the level that has been left
         for track, drag in ((self._friction, self._mechanics.friction), (self._current, self._mechanics.current)):
             track.update(drag.y, drag.fresh, dt_s, phase)
         self._others.weigh(s, phase, self._main)
-        if phase is Phase.OFF or self._mechanics.has_load or self._main is not self._friction:
+        if phase is _OFF or self._mechanics.has_load or self._main is not self._friction:
             self._no_weight.reset()
         else:
             self._no_weight.update(self._friction, [seen.kind for seen in self._others.seen], dt_s)
-        if phase is Phase.OFF:
+        if phase is _OFF:
             return ()
         return self._judge(s, phase)
 
@@ -129,7 +131,7 @@ class ScuffWatch:
     def _follow_load(self, s: Slice) -> None:
         mechanics, dt_s = self._mechanics, s.duration_s
         load = s.channels.get(NORMAL_LOAD)
-        if not mechanics.has_load and mechanics.loaded is not True and self._phase is Phase.OFF:
+        if not mechanics.has_load and mechanics.loaded is not True and self._phase is _OFF:
             self._load_seen = False  # lost before a weight hung there: what comes on now nobody measures
         self._load_seen = self._load_seen or mechanics.has_load
         self._motion.update(mechanics.load_n, load is not None and load.fresh, dt_s)
@@ -145,29 +147,29 @@ class ScuffWatch:
     def _rest(self) -> None:
         for part in (self._friction, self._current, self._others):
             part.forget_motion()
-        self._phase = Phase.OFF
+        self._phase = _OFF
         self._settled_s = 0.0
         self._fast_sum_s = self._slow_s = self._high_s = 0.0
         self._warns.forget_timers()
 
     def _next_phase(self, running: bool, dt_s: float) -> Phase:
         if not running or not self._mechanics.loaded:
-            if self._phase is not Phase.OFF:
+            if self._phase is not _OFF:
                 self._rest()
             return self._phase
-        if self._phase is Phase.OFF:
+        if self._phase is _OFF:
             self._begin(self._is_same_load())
-            self._phase = Phase.HOLD
+            self._phase = _HOLD
         self._settled_s += dt_s
         if self._in_motion:
-            if self._phase is Phase.FOLLOW:
-                self._phase = Phase.HOLD
+            if self._phase is _FOLLOW:
+                self._phase = _HOLD
                 self._weights.leave_level()
             return self._phase
-        if self._phase is Phase.HOLD and self._settled_s >= self._params.settle_s:
+        if self._phase is _HOLD and self._settled_s >= self._params.settle_s:
             self._begin(self._is_same_load())
-            self._phase = Phase.FOLLOW
-        if self._phase is Phase.FOLLOW:
+            self._phase = _FOLLOW
+        if self._phase is _FOLLOW:
             self._accept_level(dt_s)
         return self._phase
 
@@ -222,7 +224,7 @@ class ScuffWatch:
             self._trip = (rise_finding(s.t_rig_s, Level.TRIP, trip, others),)
             return self._trip
         drag = self._mechanics.friction if is_friction else self._mechanics.current
-        steady = phase is Phase.FOLLOW or (not self._load_seen and track.is_known)
+        steady = phase is _FOLLOW or (not self._load_seen and track.is_known)
         steady = steady and (is_friction or drag.is_above_noise)
         found = self._warns.update(s, Contact(track, drag, phase, steady, self._unseen_is_open, is_friction), others)
         return found + self._judge_witness(s, track) if self._witness.is_fault or self._told_unborne else found
@@ -248,13 +250,14 @@ class ScuffWatch:
         """Give the way to a trip whose evidence is complete, with its value and the limit it had; None for none."""
         p, unweighed_rise = self._params, self._weight_limit()
         limit = self._fast_limit(track, phase, unweighed_rise)
-        beyond, stands_out = min(track.jump - limit, _SUMMED_MOST), self._stands_out(track)
-        if not stands_out or (phase is Phase.HOLD and self._is_below_boundary_friction(track)):
-            beyond = min(beyond, 0.0)
-        self._fast_sum_s = max(0.0, self._fast_sum_s + beyond * dt_s)
+        beyond, stands_out, holds = track.jump - limit, self._stands_out(track), phase is _HOLD
+        if beyond > 0.0 and (not stands_out or (holds and self._is_below_boundary_friction(track))):
+            beyond = 0.0
+        sum_s = self._fast_sum_s + (beyond if beyond < _SUMMED_MOST else _SUMMED_MOST) * dt_s
+        self._fast_sum_s = sum_s if sum_s > 0.0 else 0.0
         self._beyond_s = self._beyond_s + dt_s if self._mechanics.friction_is_beyond else 0.0
         # Beyond any weight it need not wait for the level to come to rest.
-        steady = 0.0 < unweighed_rise < math.inf or (phase is not Phase.HOLD and not self._unseen_is_open)
+        steady = 0.0 < unweighed_rise < math.inf or (not holds and not self._unseen_is_open)
         steady = steady and stands_out
         # More friction heats by itself, and stick-slip swings: one of the two alone is a weak second kind.
         slow, slow_limit = False, math.inf
@@ -283,12 +286,12 @@ class ScuffWatch:
     def _fast_limit(self, track: Track, phase: Phase, unweighed_rise: float) -> float:
         """Give the rise that counts for the fast way now: above healthy peaks, noise, and what a weight may do."""
         p = self._params
-        limit = max(p.jump, track.ceiling + _CEILING_BAND, _NOISE_TIMES * self._noise_of(track))
-        if self._load_seen and (phase is Phase.HOLD or not self._mechanics.has_load):
+        limit, holds = max(p.jump, track.ceiling + _CEILING_BAND, _NOISE_TIMES * self._noise_of(track)), phase is _HOLD
+        if self._load_seen and (holds or not self._mechanics.has_load):
             limit += p.jump_in_motion
-        if phase is Phase.HOLD:
+        if holds:
             limit += self._slack()
-        return max(limit, unweighed_rise)
+        return limit if limit > unweighed_rise else unweighed_rise
 
     def _stands_out(self, track: Track) -> bool:
         """Say whether the drag is more than its floor's doubt: the torque current of an idling motor is mostly that."""
@@ -305,8 +308,8 @@ class ScuffWatch:
 
     def _noise_of(self, track: Track) -> float:
         """Give how restless y is by nature: as usual on this rig, and at least as its channel's noise makes it."""
-        usual = track.usual_unrest if track.usual_unrest == track.usual_unrest else 0.0
-        return max(usual, 0.7 * self._drag_of(track).noise)
+        noise, usual = 0.7 * self._drag_of(track).noise, track.usual_unrest
+        return usual if usual > noise else noise
 
     def _drag_of(self, track: Track) -> Drag:
         return self._mechanics.friction if track is self._friction else self._mechanics.current

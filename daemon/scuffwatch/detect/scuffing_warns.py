@@ -17,6 +17,7 @@ from scuffwatch.detect.track import Phase, Track
 from scuffwatch.model.block import Slice
 from scuffwatch.model.finding import Finding, Level
 
+_FOLLOW = Phase.FOLLOW
 _SWING_TIMES, _SWING_LEAST, _SWING_RISE, _SWING_S, _SWING_APART_S = 3.0, 0.06, 0.2, 2.0, 60.0
 
 
@@ -85,7 +86,7 @@ class ScuffWarns:
         """Take the next slice; give findings that became true in it."""
         p, dt_s = self._params, s.duration_s
         self._follow(now, dt_s)
-        slow = self._slow_warning(now, others) if now.phase is Phase.FOLLOW else None
+        slow = self._slow_warning(now, others) if now.phase is _FOLLOW else None
         self._warn_s = self._warn_s + dt_s if slow is not None else 0.0
         bursting = self.bursts.rate.are_too_many
         found: tuple[Finding, ...] = ()
@@ -117,7 +118,7 @@ class ScuffWarns:
             self.bursts.forget_motion()
         elif drag.fresh:
             self.bursts.update(drag.y, dt_s)
-        if now.phase is Phase.FOLLOW and drag.fresh and drag.y == drag.y:
+        if now.phase is _FOLLOW and drag.fresh and drag.y == drag.y:
             self.slow_unrest.update(drag.y, dt_s)
 
     def _slow_warning(self, now: Contact, others: Sequence[Seen]) -> Rise | None:
@@ -146,7 +147,7 @@ class ScuffWarns:
     def _judge_swing(self, s: Slice, now: Contact) -> tuple[Finding, ...]:
         track = now.track
         restless = track.restless >= _SWING_TIMES and track.unrest >= _SWING_LEAST
-        swings = restless and now.phase is Phase.FOLLOW and track.rise < _SWING_RISE
+        swings = restless and now.phase is _FOLLOW and track.rise < _SWING_RISE
         self._swing_s = self._swing_s + s.duration_s if swings else 0.0
         self._since_stick_slip_s += s.duration_s
         if self._swing_s < _SWING_S or self._since_stick_slip_s < _SWING_APART_S:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from scuffwatch.detect.cusum import CusumBank, CusumParams, bank_params
 
+_FAR = 4.0
 _SURE = 2.0
 """So many of its own standard deviations above what was found: few sums say little."""
 _HUGE = 1e100
@@ -187,8 +188,8 @@ class LeftTogether:
         self._sums = min(self._sums, learned // self._together)
 
     def learn(self, left: float) -> None:
-        """Take a healthy residual, whitened."""
-        self._sum += left
+        """Take a healthy residual, whitened; one beyond four counts as four."""
+        self._sum += left if -_FAR < left < _FAR else (_FAR if left > 0.0 else -_FAR)
         self._n += 1
         if self._n < self._together:
             return
@@ -247,9 +248,10 @@ class WhiteBank:
         learn = self.near < self._params.freeze_at
         left = self.whitener.update(x, learn)
         if self._together is not None and left == left:
+            together = self._together
             if learn:
-                self._together.learn(min(max(left, -self._params.clip), self._params.clip))
-            left /= self._together.ratio
+                together.learn(left)
+            left /= together.ratio
         if self.whitener.learned >= self._next:
             self._make()
         return 0.0 if self._bank is None else self._bank.update(left)
