@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from scuffwatch.detect.blind import blind_to
 from scuffwatch.detect.heat import HeatForecast, HeatParams
+from scuffwatch.detect.interference import Interference
 from scuffwatch.detect.limits import HardLimit, LimitParams
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.scuffing import ScuffWatch
@@ -92,6 +93,7 @@ class Bank:
         self._scuffing = ScuffWatch(params.scuffing) if params.scuffing is not None else None
         self._start_limits = [HardLimit(limit) for limit in params.limits if limit.after_start]
         self._sensors = SensorFaults(params.sensors)
+        self._interference = Interference()
         self._detectors: list[HardLimit | SensorFaults | HeatForecast] = [
             *(HardLimit(limit) for limit in (*params.limits, *self._run_limits) if not limit.after_start),
             self._sensors,
@@ -109,15 +111,16 @@ class Bank:
         """
         self._last = s
         new: tuple[Finding, ...] = ()
-        motor, turning = self._motor, None
+        motor, turning, believed = self._motor, None, not self._interference.update(s)
         if motor is not None:
-            new = motor.update(s, contactor_closed)
+            if believed or contactor_closed is False:
+                new = motor.update(s, contactor_closed)
             turning = motor.ring_turning
             if self._start_limits:
                 armed = motor.armed
                 for limit in self._start_limits:
                     new += limit.update(s, armed)
-        if self._scuffing is not None:
+        if self._scuffing is not None and believed:
             new += self._scuffing.update(s, motor is None or motor.state is _RUNNING)
         for detector in self._detectors:
             new += detector.update(s)

@@ -159,6 +159,7 @@ class Mechanics:
     Attributes:
         friction, current: the views; the current speaks only where a load is or was measured, or friction is.
         load_n: of the last slice; NaN where it is not fitted or BAD.
+        by_load_n: what y is taken by: the load, its level while it is lost or in motion, 1 where none was ever seen.
         has_load: whether the load is measured now.
         loaded: whether the contact carries load; by the load, else by whether friction stands out of its noise.
         friction_is_out: whether the friction force is beyond its range.
@@ -177,6 +178,7 @@ class Mechanics:
         self.friction = Drag()
         self.current = Drag()
         self.load_n = math.nan
+        self.by_load_n = 1.0
         self.has_load = False
         self.loaded: bool | None = None
         self.ramping = self.friction_is_beyond = self.friction_is_out = False
@@ -203,7 +205,7 @@ class Mechanics:
         if has_load and load_n < self._params.load_min_n:
             self._read_unloaded(drag_n, current_a, running, dt_s)
             return
-        by_load_n = self._by_load_n(in_motion)
+        by_load_n = self.by_load_n = self._by_load_n(in_motion)
         if level_n > self._largest_n:
             self._largest_n = level_n
         self.friction.read(

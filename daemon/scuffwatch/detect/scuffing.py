@@ -248,7 +248,7 @@ class ScuffWatch:
 
     def _judge_trip(self, track: Track, phase: Phase, others: Sequence[Seen], dt_s: float) -> Rise | Beyond | None:
         """Give the way to a trip whose evidence is complete, with its value and the limit it had; None for none."""
-        p, unweighed_rise = self._params, self._weight_limit()
+        p, unweighed_rise = self._params, self._weight_limit(track)
         limit = self._fast_limit(track, phase, unweighed_rise)
         beyond, stands_out, holds = track.jump - limit, self._stands_out(track), phase is _HOLD
         if beyond > 0.0 and (not stands_out or (holds and self._is_below_boundary_friction(track))):
@@ -331,11 +331,9 @@ class ScuffWatch:
         most = math.exp(track.base + STEP_CAP)
         return math.log1p(self._drag_of(track).floor / (self._motion.level_n * most))
 
-    def _weight_limit(self) -> float:
+    def _weight_limit(self, track: Track) -> float:
         """Give the rise beyond which it is no weight, where no load is measured; 0 where one is."""
         if self._mechanics.has_load:
             return 0.0
-        if not self._load_seen:
-            return self._weights.limit(load_was_seen=False)
-        limit = self._weights.limit(load_was_seen=True)
-        return limit if limit < math.inf else 0.0
+        limit = self._weights.limit(math.exp(track.base) * self._mechanics.by_load_n, self._load_seen)
+        return limit if limit < math.inf or not self._load_seen else 0.0

@@ -251,7 +251,8 @@ class MotorWatch:
             return None
         if signs.current_age_s > _CURRENT_AGE_S:
             signs.alone = signs.alone_new = 0
-        if signs.alone >= slices_in(p.alone_s, s.duration_s) and signs.alone_new >= 3:
+        alone = signs.alone >= slices_in(p.alone_s, s.duration_s) and signs.alone_new >= 3
+        if alone or (signs.against >= _AGAINST_SLICES and signs.up_new >= _AGAINST_SLICES):
             return self._hold(s)
         if not signs.alone:
             signs.learn(s.duration_s)
