@@ -152,10 +152,10 @@ NOISES = [(0.0, 0.0), (0.5, 0.0), (0.9, 0.0), (0.5, 0.7), (0.8, 0.7), (0.95, 0.7
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("sigma", [0.02, 0.04, 0.06])
+@pytest.mark.parametrize("sigma", [0.02, 0.06])
 @pytest.mark.parametrize(("phi", "theta"), NOISES)
 def test_noise_holds_no_bursts(phi: float, theta: float, sigma: float) -> None:
-    # Wanted: one in 1e6 samples, 10,000 s, by the bank alone. 18 noises of 1,200 s in all: none was found.
+    # Wanted: one in 1e6 samples, 10,000 s, by the bank alone. 12 noises of 1,200 s in all: none was found.
     found = [at for seed in (1, 2) for at in found_in(wandering(600.0, sigma, phi, theta, seed))]
     assert found == []
 
@@ -190,7 +190,7 @@ def test_a_rise_that_is_followed_by_a_dip_is_the_half_of_a_swing(share: float) -
 @pytest.mark.parametrize("rate_hz", [0.5, 1.0, 2.0, 5.0, 10.0, 20.0])
 def test_stick_slip_counts_none_after_its_first_swing(rate_hz: float, peak_to_peak: float) -> None:
     """A slow rise and a sudden slip, about an unchanged mean; it begins somewhere within a swing."""
-    for sigma, begins in ((0.005, 0.5), (0.01, 0.0), (0.02, 0.7)):
+    for sigma, begins in ((0.005, 0.5), (0.02, 0.7)):
         assert found_after_the_first_swing(sigma, rate_hz, peak_to_peak, begins, seed=3) == []
 
 
