@@ -194,3 +194,18 @@ def test_after_a_doubt_the_thresholds_allow_for_how_little_is_known() -> None:
 def test_a_number_of_samples_below_zero_is_refused() -> None:
     with pytest.raises(ValueError, match="run_together -1: not >= 0"):
         WhiteBankParams(1e6, run_together=-1)
+
+
+def test_a_bank_in_doubt_doubts_what_is_left_together_too() -> None:
+    found = []
+    for doubts in (False, True):
+        bank = WhiteBank(WhiteBankParams(1e6, clip=4.0, run_together=TOGETHER))
+        for value in wandering(64_000, 0.9, -0.5).tolist():
+            bank.update(value)
+        if doubts:
+            bank.doubt()
+        for value in white(60 * TOGETHER, 5).tolist():
+            bank.update(value)
+        assert bank._together is not None
+        found.append(bank._together.ratio)
+    assert found[1] < 0.95 * found[0]
