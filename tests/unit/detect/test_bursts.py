@@ -35,7 +35,7 @@ def shown(every_s: float, hours: float, seed: int = 1) -> tuple[BurstRate, int]:
     for gap_s in gaps_s.tolist():
         rate.pass_time(gap_s)
         rate.add()
-        if rate.sum >= PARAMS.enough:
+        if rate.are_too_many:
             warnings += 1
             rate.forget()
     return rate, warnings
@@ -51,7 +51,7 @@ def test_at_the_usual_rate_a_false_warning_comes_in_30_hours_or_more() -> None:
 def test_enough_count_is_the_count_at_which_it_is_enough(gap_s: float) -> None:
     """Each time it must say of the time that has passed: fewer would not have been enough."""
     rate = rate_after([])
-    while rate.sum < PARAMS.enough:
+    while not rate.are_too_many:
         assert rate.count < rate.enough_count
         rate.pass_time(gap_s)
         rate.add()
@@ -60,35 +60,39 @@ def test_enough_count_is_the_count_at_which_it_is_enough(gap_s: float) -> None:
     assert rate.since_s == pytest.approx((rate.count - 1) * gap_s)
 
 
-def test_one_is_never_enough_and_three_within_40_s_are_on_a_new_rig() -> None:
-    assert rate_after([]).near < 1.0
-    assert rate_after([], watched_s=1e6).near < 1.0
-    assert rate_after([20.0, 20.0]).near >= 1.0
+def test_three_within_40_s_are_enough_on_a_new_rig() -> None:
+    assert rate_after([20.0, 20.0]).are_too_many
     # Derived here from the log-likelihood ratio: ln 40 + ln 42 + ln 44 - 7.4 is drained in 58.5 s.
-    assert rate_after([29.0, 29.0]).near >= 1.0
-    assert rate_after([29.5, 29.5]).near < 1.0
+    assert rate_after([29.0, 29.0]).are_too_many
+    assert not rate_after([29.5, 29.5]).are_too_many
 
 
-def test_two_are_enough_only_where_none_came_for_long() -> None:
-    """Two within 20 s: from ten minutes without on. After an hour two within 53 s."""
-    # Derived here: 2 ln[(600 + t) / 15] - 20 / 15 >= 7.4 from t = 588 s on; 2 ln 240 - 7.4 is drained in 53.6 s.
-    assert rate_after([0.0]).near < 1.0
-    assert rate_after([20.0], watched_s=560.0).near < 1.0
-    assert rate_after([20.0], watched_s=620.0).near >= 1.0
-    assert rate_after([53.0], watched_s=HOUR_S).near >= 1.0
-    assert rate_after([54.0], watched_s=HOUR_S).near < 1.0
-    assert rate_after([54.0], watched_s=100 * HOUR_S).near < 1.0  # a rig is taken for no calmer than one in an hour
+@pytest.mark.parametrize("watched_s", [0.0, 620.0, HOUR_S, 100 * HOUR_S])
+def test_one_is_never_enough_nor_are_two(watched_s: float) -> None:
+    """After ten minutes without any, two would be by their likelihood: 2 ln[(600 + t) / 15] - 7.4, derived here."""
+    assert not rate_after([], watched_s).are_too_many
+    two = rate_after([1.0], watched_s)
+    assert (two.near >= 1.0) is (watched_s > 600.0)
+    assert not two.are_too_many
+    assert two.enough_count == 3
+
+
+def test_after_an_hour_without_three_may_take_longer() -> None:
+    # Derived here: 3 ln 240 - 7.4 is drained in 136.2 s.
+    for watched_s in (HOUR_S, 100 * HOUR_S):  # a rig is taken for no calmer than one in an hour
+        assert rate_after([67.5, 67.5], watched_s).are_too_many
+        assert not rate_after([69.0, 69.0], watched_s).are_too_many
 
 
 def test_a_rig_that_shows_more_needs_more() -> None:
     counts = []
-    for every_s in (3_600.0, 300.0, 120.0):
+    for every_s in (3_600.0, 120.0, 60.0):
         rate, _ = shown(every_s, 300.0)
         rate.pass_time(HOUR_S)
         assert (rate.count, rate.sum) == (0, 0.0)
         rate.add()
         counts.append(rate.enough_count)
-    assert counts == [2, 3, 4]  # derived here: 7.4 / ln(every / 15 s), rounded up
+    assert counts == [3, 4, 6]  # derived here: 7.4 / ln(every / 15 s), rounded up, and three at least
 
 
 def test_bursts_before_a_warning_do_not_become_usual() -> None:
