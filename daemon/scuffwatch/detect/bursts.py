@@ -42,8 +42,8 @@ class BurstParams:
         before_s: between two before scuffing, s.
         enough, least: log-likelihood ratio from which there are too many, and the fewest that can be.
 
-    Sizes, times and rates: this project's own choice; `enough` gives one false warning in 45 h at the usual rate
-    (counted in the tests).
+    Sizes, times and rates: this project's own choice; `enough` gives one false warning in 37 to 41 h at the usual
+    rate (counted in the tests).
     """
 
     height: float = 0.09
@@ -113,13 +113,14 @@ class BurstRate:
 
     def pass_time(self, dt_s: float) -> None:
         """Let a slice pass without a burst."""
-        self._watched_s += dt_s
         if not self.count:
+            self._watched_s += dt_s
             return
         self.since_s += dt_s
         self.sum -= (1.0 / self._params.before_s - self._usual_hz) * dt_s
         if self.sum <= 0.0:
             self._seen += self.count
+            self._watched_s += self.since_s
             self.forget()
 
     def add(self) -> None:
@@ -192,18 +193,20 @@ class Bursts:
         below = -above if above < 0.0 else 0.0
         self.below = below if below > swung else swung + (below - swung) * self._below_share
         self.rate.pass_time(dt_s)
-        self._follow_calm(near, above, dt_s)
+        self._follow_calm(near < _FREEZE_AT, above, dt_s)
         if self._on_trial:
             self._try(dt_s)
         if self._open_s:
             self._follow(above, dt_s)
         elif near > 1.0 and above >= self._params.height:
             self._open_s, self._high = dt_s, above
-        elif near < _FREEZE_AT:
-            self._level += (y - self._level) * self._level_share
-            self._away_s = 0.0
         else:
-            self._leave(dt_s)
+            # It follows what is above as well as what is below: else swings draw it down to their troughs.
+            self._level += (y - self._level) * self._level_share
+            if near < _FREEZE_AT:
+                self._away_s = 0.0
+            else:
+                self._leave(dt_s)
 
     def _take_length(self, dt_s: float) -> None:
         """Work out what each mean takes of a slice; slices stay as long as they are."""
@@ -211,12 +214,11 @@ class Bursts:
         self._fast_share, self._level_share = share_of(dt_s, _FAST_S), share_of(dt_s, _LEVEL_S)
         self._below_share, self._swing_share = share_of(dt_s, _BELOW_FADE_S), share_of(dt_s, _SWING_S)
 
-    def _follow_calm(self, near: float, above: float, dt_s: float) -> None:
+    def _follow_calm(self, is_calm: bool, above: float, dt_s: float) -> None:
         """Follow for how long nothing has been away from the level, neither above nor below."""
-        swing = self._swing
-        if near < _FREEZE_AT and above > -max(_CALM_SHARE * self._params.height, _CALM_TIMES * swing):
+        if is_calm and above > -max(_CALM_SHARE * self._params.height, _CALM_TIMES * self._swing):
             self._calm_s += dt_s
-            self._swing = swing + (abs(above) - swing) * self._swing_share
+            self._swing += (abs(above) - self._swing) * self._swing_share
             if self._calm_s >= _CALM_S:
                 self._calm_before_s = _JUST_S
             return

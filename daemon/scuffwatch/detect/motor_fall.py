@@ -90,12 +90,12 @@ class FallWatch:
     def _follow(self, signs: MotorSigns, dt_s: float) -> None:
         if self._low_s == 0.0:
             self._fell_s = self.since_s
-            self._low_current_a = self._lowest_current_a = signs.current_a
+            self._low_current_a = self._lowest_current_a = signs.steady_a
         self._low_s += dt_s
         self._low_new += signs.speed_new
         self._low_current_new += signs.current_new
         self._lowest_rpm = min(self._lowest_rpm, signs.speed_rpm)
-        self._lowest_current_a = min(self._lowest_current_a, signs.current_a)
+        self._lowest_current_a = min(self._lowest_current_a, signs.steady_a)
 
     def _late(self, signs: MotorSigns) -> Fall:
         same = signs.current_share

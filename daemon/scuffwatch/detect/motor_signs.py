@@ -110,7 +110,7 @@ class MotorSigns:
         ):
             usual.forget()
         self.up = self.up_new = self.risen = self.down = self.alone = self.alone_new = self.against = self.lead = 0
-        self._before_a = math.nan
+        self._before_a = self.steady_a = math.nan
         self.surge_a = self.surge_at_s = 0.0
         self.surge_seen = False
 
@@ -215,9 +215,11 @@ class MotorSigns:
             self.up_new += self.current_new
         else:
             self.up = self.up_new = 0
+        is_weight = self.load_n > _EXPLAINS_RATIO * self.usual_load_n.value
+        before = max(before, usual * self.load_n / self.usual_load_n.value) if is_weight else before
         self.risen = self.risen + 1 if current - before > max((_RISEN_RATIO - 1.0) * before, _SIGMAS * sigma_a) else 0
         is_steady = sigma_a <= _STEADY_SHARE * usual
-        steady_a = current if is_steady else abs(self._level_a)
+        steady_a = self.steady_a = current if is_steady else abs(self._level_a)
         self.down = self.down + 1 if steady_a < DOWN_SHARE * usual else 0
         held = self.is_against_friction
         has_speed, has_friction = self.speed_rpm == self.speed_rpm, self.friction == self.friction
@@ -269,7 +271,9 @@ class MotorSigns:
         """Give the current over what it was just before, or usually where that is more; NaN where it is not known."""
         usual, before = self.usual_current_a.value, self._before_a
         most = before if before > usual else usual
-        return self.current_a / most if most > 0.0 else math.nan
+        if self.load_n > _EXPLAINS_RATIO * self.usual_load_n.value:
+            most *= self.load_n / self.usual_load_n.value
+        return self.steady_a / most if most > 0.0 else math.nan
 
     @property
     def alone_limit_a(self) -> float:

@@ -188,6 +188,7 @@ class ScuffWatch:
             measured = track is self._friction and self._mechanics.has_load
             healthy = _LOG_BOUNDARY if measured else -math.inf
             track.begin_level(same_load, unseen=not self._load_seen, slack=slack, healthy=healthy)
+        self._witness.begin_level()
         self._warns.begin_level(same_load, heavier=self._motion.level_n > self._level_n)
 
     @property
@@ -209,7 +210,9 @@ class ScuffWatch:
 
     def _judge(self, s: Slice, phase: Phase) -> tuple[Finding, ...]:
         track, mechanics = self._main, self._mechanics
-        self._witness.update(self._friction, self._current, mechanics.current, mechanics.friction_is_out, s.duration_s)
+        is_out = mechanics.friction_is_out
+        if phase is _FOLLOW or is_out:
+            self._witness.update(self._friction, self._current, mechanics.current, is_out, s.duration_s)
         if self._witness.borne_out_s >= self._params.borne_out_s and not self._trip:
             out = Beyond(self._witness.borne_out_s, self._params.borne_out_s, math.exp(self._current.rise))
             self._trip = (rise_finding(s.t_rig_s, Level.TRIP, out, self._others.seen),)

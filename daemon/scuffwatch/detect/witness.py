@@ -19,7 +19,7 @@ _LAG_S, _FAULT_S = 0.3, 1.0
 class Witness:
     """Follow whether the current bears out a rise of friction.
 
-    What survives a call: for how long it has not.
+    What survives a call: for how long it has not, and whether friction has been as usual at this load.
 
     Attributes:
         denies: whether friction is well above usual for 0.3 s and a current that could show it does not.
@@ -28,6 +28,12 @@ class Witness:
     """
 
     def __init__(self) -> None:
+        self._has_been_usual = True
+        self.forget()
+
+    def begin_level(self) -> None:
+        """Say that the load has gone to another level: only a rise from what was usual there can be denied."""
+        self._has_been_usual = False
         self.forget()
 
     def forget(self) -> None:
@@ -53,8 +59,11 @@ class Witness:
         self.borne_out_s = 0.0
         rise = friction.rise
         if not rise >= _RISE:
+            self._has_been_usual = True
             if self._unborne_s:
                 self.forget()
+            return
+        if not self._has_been_usual:
             return
         able = current.is_known and torque.is_above_noise and torque.noise <= _NOISE_MOST and torque.y == torque.y
         unborne = able and current.rise < _BORNE_SHARE * rise

@@ -86,16 +86,12 @@ def test_a_weight_that_only_thins_the_film_is_no_trip(from_n: float, to_n: float
     assert [finding.says for finding in found if finding.level is not Level.NOTICE] == []
 
 
-DOUBLED = pytest.mark.xfail(reason="a level up to 3.3 times the old one is taken where the load doubles")
-
-
 @pytest.mark.parametrize(
     ("from_n", "to_n", "from_mu"),
     [
         *((*weights, from_mu) for weights in WEIGHTS for from_mu in (0.03, 0.05)),
         (100.0, 150.0, 0.08),
         (200.0, 250.0, 0.08),
-        pytest.param(100.0, 200.0, 0.08, marks=DOUBLED),
     ],
 )
 def test_a_weight_under_which_the_contact_scuffs_is_one(from_n: float, to_n: float, from_mu: float) -> None:
@@ -105,7 +101,6 @@ def test_a_weight_under_which_the_contact_scuffs_is_one(from_n: float, to_n: flo
     assert ONSET_S < found[0].t_rig_s < ONSET_S + 0.6
 
 
-@pytest.mark.xfail(reason="the current's level is learned anew under the weight, friction's is held by its cap")
 def test_nor_is_it_a_sensor_fault_where_the_motor_shows_little_of_it() -> None:
     found = findings(*weight(100.0, 200.0, 0.03, 0.08, linear=True))
     assert trips(found) == []
