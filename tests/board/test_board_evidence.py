@@ -61,7 +61,7 @@ def test_every_kind_the_scuffing_detector_can_bring_has_words_and_a_kind() -> No
     made = (
         scuffing_says.rise_finding(5.0, Level.TRIP, rise, others),
         scuffing_says.rise_finding(5.0, Level.TRIP, beyond, others),
-        scuffing_says.bursts_finding(5.0, 3.0, 2.5, rise, others),
+        scuffing_says.bursts_finding(5.0, burst_rate(), rise, others),
     )
     items = [run_evidence.item_view(item) for one in made for item in finding_json(one)["evidence"]]
     assert {item["kind"] for item in items} == {"mechanical", "acoustic", "variability", "thermal"}

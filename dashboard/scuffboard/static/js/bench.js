@@ -6,6 +6,7 @@ import { clock, mmss, short } from "./format.js";
 import { History } from "./history.js";
 import { mark, pulse } from "./marks.js";
 import { Page } from "./page.js";
+import { drawSigns } from "./signs.js";
 import { nearSizes } from "./sizes.js";
 import { Spark } from "./spark.js";
 import { drawers, setUp } from "./bench_acts.js";
@@ -100,6 +101,7 @@ function log(frame, standing) {
   setClass(host, open && !lost ? "" : "gone");
   const names = headRow(frame, standing);
   setClass(byId("load-word"), open ? "" : "gone");
+  drawSigns(byId("signs"), frame, standing);
   if (!open || lost || !host.clientWidth) return;
   const shape = climbShape(), key = JSON.stringify(shape);
   if (key !== shapeKey) { shapeKey = key; if (climb) climb.resize(shape); else climb = new Climb(host, shape); }
