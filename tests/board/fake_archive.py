@@ -43,7 +43,7 @@ def seen(text: str = "") -> list[dict[str, Any]]:
                 "evidence": items, "says": text or says}  # fmt: skip
 
     def course(end_s: float, **last: int) -> dict[str, Any]:
-        """Give a course of the evidence that grows towards its last values, percent; nothing is known of the first 20 s."""
+        """Give a course that grows towards its last values, percent; nothing is known of the first 20 s."""
         shares = {
             name: [None if i < 40 else round(percent * math.exp((i - 119) / 25.0)) for i in range(120)]
             for name, percent in last.items()

@@ -75,10 +75,12 @@ def channels(stage: int, f: float, noise: random.Random) -> Json:
 def nearness(friction: float, bursts: float = 0.0, sound_db: float = 0.4) -> list[Json]:
     """Give how near each kind of evidence is: friction and bursts as shares of their limits, sound in dB."""
     rows = (
-        ("friction_rise_ratio", 1.22**friction, 1.22, "", friction), ("burst_count", round(3 * bursts), 3.0, "", bursts),
-        ("sound_change_db", sound_db, 4.0, "dB", sound_db / 4.0), ("unrest_ratio", 1.1, 2.5, "", 0.1),
+        ("friction_rise_ratio", 1.22**friction, 1.22, "", friction),
+        ("burst_count", round(3 * bursts), 3.0, "", bursts),
+        ("sound_change_db", sound_db, 4.0, "dB", sound_db / 4.0),
+        ("unrest_ratio", 1.1, 2.5, "", 0.1),
         ("pin_heating_k_s", 0.02, 0.4, "K/s", 0.05),
-    )  # fmt: skip
+    )
     return [
         {"name": name, "value": seen, "limit": limit, "unit": unit, "share": share, "state": "known"}
         for name, seen, limit, unit, share in rows
