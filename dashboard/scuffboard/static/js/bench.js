@@ -90,7 +90,7 @@ let climb = null, shapeKey = "";
 
 function climbShape() {
   const host = byId("climb"), w = host.clientWidth, free = phone.matches ? 430 : host.clientHeight;
-  return { w, h: Math.max(phone.matches ? 430 : 200, free), gutter: gutter(), slab: phone.matches ? 20 : 42, font: phone.matches ? 15 : 19, gap: phone.matches ? 6 : 10, dot: phone.matches ? 4 : 6 };
+  return { w, h: Math.max(phone.matches ? 430 : 200, free), gutter: gutter(), slab: phone.matches ? 20 : 42, font: phone.matches ? 15 : 19, gap: phone.matches ? 6 : 10, dot: phone.matches ? 4 : 6, thin: true };
 }
 
 function log(frame, standing) {

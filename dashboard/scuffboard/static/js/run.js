@@ -11,7 +11,7 @@ const AROUND_S = 15, LEAST_SPAN_S = 0.02, FETCH_MS = 120, AXIS_H = 34;
 const css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 const view = { t0: data.t0_s, t1: data.t1_s };
 const tripAt = data.marks.find((m) => m.kind === "tripped")?.t_s ?? null;
-const HINT = `Line: mean. Grey band: lowest to highest. Hatched: nothing was recorded. Friction has a value only under load.${data.evidence.length ? " Evidence: a bar at each finding, lines for the minute before it." : ""}`;
+const HINT = `Line: mean. Grey band: lowest to highest. Hatched: nothing was recorded. Friction has a value only under load.${data.evidence.length ? " Evidence: a bar at each finding, lines for the minute before it, against where a warning begins." : ""}`;
 let asked = 0, timer = null, busy = false;
 
 // run time, with fractions where the picture is short
@@ -58,9 +58,9 @@ function limits(u, row, c, px) {
 }
 
 const DASHES_OF_LINES = [[], [7, 4], [2, 4]], DASH_WORDS = ["line", "dashes", "dots"];
-const lineWords = (lines) => lines.map((line, i) => `${DASH_WORDS[i % DASH_WORDS.length]}: ${line.label.toLowerCase()}; `).join("");
+const lineWords = (lines) => lines.map((line, i) => `${DASH_WORDS[i % DASH_WORDS.length]}: ${line.label.toLowerCase()}`).join(", ");
 
-const limitWords = (channel) => channel.points ? `${channel.lines.length > 1 ? lineWords(channel.lines) : ""}limit 1` : [["warn", "warn"], ["trip", "trip"]].filter(([key]) => channel[key] !== null).map(([key, word]) => `${word} ${short(channel[key])}`).join(", ");
+const limitWords = (channel) => channel.points ? channel.lines.length > 1 ? lineWords(channel.lines) : "limit 1" : [["warn", "warn"], ["trip", "trip"]].filter(([key]) => channel[key] !== null).map(([key, word]) => `${word} ${short(channel[key])}`).join(", ");
 
 // how near each kind came to its limit in the minute before a finding; a line breaks where it was not known
 function drawLines(u, row) {
