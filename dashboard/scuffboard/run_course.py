@@ -6,7 +6,7 @@ left out.
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, TypeGuard
 
 Points = list[list[float | None]]
 SHOWN_MOST = 4.0
@@ -18,7 +18,7 @@ def points_of(course: object) -> dict[str, Points]:
     """Give for each kind of evidence its [node time in s, share of its limit] in order; None where it was not known."""
     if not isinstance(course, Mapping):
         return {}
-    every_s, end_s, shares = (course.get(key) for key in ("every_s", "t_end_rig_s", "share_percent"))
+    every_s, end_s, shares = course.get("every_s"), course.get("t_end_rig_s"), course.get("share_percent")
     if not _is_number(every_s) or not _is_number(end_s) or not isinstance(shares, Mapping):
         return {}
     return {
@@ -34,7 +34,7 @@ def _points(values: Sequence[object], every_s: float, end_s: float) -> Iterator[
         yield [round(end_s - back * every_s, 3), share]
 
 
-def _is_number(value: Any) -> bool:
+def _is_number(value: object) -> TypeGuard[float]:
     return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
