@@ -11,7 +11,7 @@ const AROUND_S = 15, LEAST_SPAN_S = 0.02, FETCH_MS = 120, AXIS_H = 34;
 const css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 const view = { t0: data.t0_s, t1: data.t1_s };
 const tripAt = data.marks.find((m) => m.kind === "tripped")?.t_s ?? null;
-const HINT = `Line: mean. Grey band: lowest to highest. Hatched: nothing was recorded. Friction has a value only under load.${data.evidence.length ? " Evidence: a bar at each finding, lines for the minute before it, against where a warning begins." : ""}`;
+const HINT = `Line: mean. Grey band: lowest to highest. Hatched: nothing was recorded. Friction has a value only under load.${data.evidence.some((row) => row.lines.length) ? " Evidence: a bar at each finding, lines for the minute before it, against where a warning begins." : ""}`;
 let asked = 0, timer = null, busy = false;
 
 // run time, with fractions where the picture is short
