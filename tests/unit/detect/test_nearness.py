@@ -177,7 +177,8 @@ def test_each_further_kind_counts_in_the_detector_exactly_from_its_share_of_1_on
     for s in steady(HEALTHY_S + 10.0, shake):
         asked.update(s)
         near = {one.name: one.share for one in asked.nearness}
-        now = {kind for kind, since_s in others._since_s.items() if since_s == 0.0}
+        lasts = zip(Kind, (others._acoustic, others._variability, others._thermal), strict=True)
+        now = {kind for kind, last in lasts if last.since_s == 0.0}
         assert now == {kind for kind, name in names.items() if near.get(name, 0.0) >= 1.0}, s.t_rig_s
         reached |= now
     assert reached == set(Kind)
