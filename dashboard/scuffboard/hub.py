@@ -25,7 +25,7 @@ KEEP_ALIVE_S = 5.0
 RETRY_MS = 2000
 SNAPSHOT_KEYS = (
     "v", "seq", "rig", "simulated", "t_wall_utc_s", "t_rig_s", "utc_offset_s", "core_started_utc_s",
-    "permit", "link", "interlocks", "alarms", "run", "channels", "store",
+    "permit", "link", "interlocks", "alarms", "run", "channels", "nearness", "store",
 )  # fmt: skip
 
 Json = dict[str, Any]

@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from scuffboard import run_plot
+from scuffboard import run_course, run_plot
 from scuffboard import run_words as words
 from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, PIN_TEMPERATURE, SOUND_LEVEL
 from scuffwatch.model.event import Event, EventKind
@@ -51,6 +51,8 @@ LABELS = {
     "unrest_ratio": "Unrest of friction against usual",
     "pin_heating_k_s": "Heating of the pin",
 }
+FROM_USUAL = frozenset({"friction_rise_ratio", "torque_rise_ratio", "unrest_ratio"})
+"""Ratios to usual: 1 is as usual."""
 RIVALS = {
     FindingKind.STALL: "stall",
     FindingKind.JAM: "jam",
@@ -97,7 +99,8 @@ def item_view(raw: Json) -> Json:
     value, limit = number(raw.get("value")), number(raw.get("limit"))
     unit, name = str(raw.get("unit") or ""), str(raw.get("name") or "")
     with_unit = unit if unit or not name.endswith("_ratio") else "×"
-    share = abs(value / limit) if math.isfinite(value) and math.isfinite(limit) and limit else math.nan
+    from_usual = name in FROM_USUAL
+    share = share_of(value, limit, from_usual)
     return {
         "name": name,
         "label": label_of(name),
@@ -106,8 +109,17 @@ def item_view(raw: Json) -> Json:
         "limit": f"{short(limit)}\u00a0{with_unit}".strip() if math.isfinite(limit) else words.NOTHING,
         "share": round(share, 3) if math.isfinite(share) else None,
         "bar": round(100.0 * min(share, BAR_LIMITS), 1) if math.isfinite(share) else 0.0,
-        "times": f"{share:.2f}\u00a0× limit" if math.isfinite(share) else "no limit",
+        "times": f"{share:.2f}\u00a0× {'the rise' if from_usual else 'limit'}" if math.isfinite(share) else "no limit",
     }
+
+
+def share_of(value: float, limit: float, from_usual: bool) -> float:
+    """Give how many times its limit a value is; of a ratio to usual its logarithm, so that usual is 0. NaN for none."""
+    if not math.isfinite(value) or not math.isfinite(limit) or not limit:
+        return math.nan
+    if not from_usual:
+        return abs(value / limit)
+    return max(0.0, math.log(value) / math.log(limit)) if value > 0.0 and limit > 1.0 else math.nan
 
 
 def number(value: object) -> float:
@@ -161,26 +173,30 @@ def view(events: Iterable[Event], channels: Iterable[str], t0_s: float, zone_s: 
                 "items": items,
                 "silent": silent_words(raw, items, fitted),
                 "rivals": rival_words(raw, rows),
+                "course": run_course.points_of(raw.get("course")),
             }
         )
     return made
 
 
 def plot_rows(seen: Sequence[Json]) -> list[Json]:
-    """Give one plot row for each kind of evidence: at every finding the largest share of its limit."""
+    """Give one plot row for each kind of evidence: at every finding the largest share of its limit, and its course."""
     made = []
+    courses = run_course.merged([row["course"] for row in seen])
     for kind, (label, _, _) in KINDS.items():
         points = []
         for row in seen:
             shares = [item["share"] for item in row["items"] if item["kind"] == kind and item["share"] is not None]
             if shares:
                 points.append([row["t_s"], max(shares), row["mark"]])
-        if points:
-            top = max(BAR_LIMITS, *(share for _, share, _ in points))
+        lines = [{"label": label_of(n), "points": line} for n, line in courses.items() if kind_of(n) == kind]
+        if points or lines:
+            top = max(BAR_LIMITS, *(share for _, share, _ in points), *run_course.heights(lines))
             made.append(
                 {
-                    "name": f"evidence {kind}", "label": f"{label} evidence, times its limit", "points": points,
-                    "unit": "", "digits": 2, "low": 0.0, "high": math.ceil(top), "warn": None, "trip": 1.0,
+                    "name": f"evidence {kind}", "label": f"{label} evidence, × limit", "points": points,
+                    "lines": lines, "unit": "", "digits": 2, "low": 0.0, "high": math.ceil(top), "warn": None,
+                    "trip": 1.0,
                 }
             )  # fmt: skip
     return made

@@ -42,12 +42,23 @@ def seen(text: str = "") -> list[dict[str, Any]]:
         return {"kind": "scuffing_onset", "level": level, "t_rig_s": t_s, "channels": ["friction_force_n"],
                 "evidence": items, "says": text or says}  # fmt: skip
 
+    def course(end_s: float, **last: int) -> dict[str, Any]:
+        """Give a course that grows towards its last values, percent; nothing is known of the first 20 s."""
+        shares = {
+            name: [None if i < 40 else round(percent * math.exp((i - 119) / 25.0)) for i in range(120)]
+            for name, percent in last.items()
+        }
+        return {"course": {"every_s": 0.5, "t_end_rig_s": end_s, "share_percent": shares}}
+
     rise = ("friction_rise_ratio", 1.31, 1.2, "")
     sound = ("sound_change_db", -7.0, 6.0, "dB")
     return [
-        said("warn", TRIP_S - 40.0, "Scuffing may begin: friction 1.31 × usual, warning at 1.20.", rise, sound),
+        said("warn", TRIP_S - 40.0, "Scuffing may begin: friction 1.31 × usual, warning at 1.20.", rise, sound)
+        | course(TRIP_S - 40.0, friction_rise_ratio=140, burst_count=60, sound_change_db=115, unrest_ratio=30),
         said("trip", TRIP_S, "Scuffing: friction 2.70 × usual, limit 1.60.",
-             ("friction_rise_ratio", 2.7, 1.6, ""), sound, ("pin_heating_k_s", 1.9, 0.8, "K/s")),
+             ("friction_rise_ratio", 2.7, 1.6, ""), sound, ("pin_heating_k_s", 1.9, 0.8, "K/s"))
+        | course(TRIP_S - 0.2, friction_rise_ratio=200, burst_count=90, sound_change_db=118, unrest_ratio=45,
+                 pin_heating_k_s=220),
     ]  # fmt: skip
 
 

@@ -72,6 +72,26 @@ def channels(stage: int, f: float, noise: random.Random) -> Json:
     }  # fmt: skip
 
 
+def nearness(friction: float, bursts: float = 0.0, sound_db: float = 0.4) -> list[Json]:
+    """Give how near each kind of evidence is: friction and bursts as shares of their limits, sound in dB."""
+    rows = (
+        ("friction_rise_ratio", 1.22**friction, 1.22, "", friction),
+        ("burst_count", round(3 * bursts), 3.0, "", bursts),
+        ("sound_change_db", sound_db, 4.0, "dB", sound_db / 4.0),
+        ("unrest_ratio", 1.1, 2.5, "", 0.1),
+        ("pin_heating_k_s", 0.02, 0.4, "K/s", 0.05),
+    )
+    return [
+        {"name": name, "value": seen, "limit": limit, "unit": unit, "share": share, "state": "known"}
+        for name, seen, limit, unit, share in rows
+    ]
+
+
+def unknown(rows: list[Json], state: str) -> list[Json]:
+    """Give the same rows without values."""
+    return [{**row, "value": None, "share": None, "state": state} for row in rows]
+
+
 ALARM_OF = {"scuffing_onset": "scuffing", "link_lost": "rig_box"}
 
 
@@ -158,6 +178,7 @@ class Script:
                 "t_stage_start_rig_s": (stage - 1) * DWELL_S, "interrupted": False, "resume_left_s": None,
             },
             "channels": channels(stage, elapsed_s / DWELL_S, self.noise),
+            "nearness": nearness(0.18),
             "loop": {"late_ms_p999": 0.4, "slices": self.sequence},
             "store": {
                 "recording": True, "queue_s": 0.1, "dropped": 0, "error": "", "free_bytes": 20_000_000_000,
@@ -167,6 +188,7 @@ class Script:
 
     def _warning(self, s: Json, t_rig_s: float) -> None:
         s["channels"]["friction_coefficient"]["value"] = 0.137 + self.noise.gauss(0.0, 0.001)
+        s["nearness"] = nearness(0.84, 1.1, 3.1)
         says = "Friction bursts: 6 in 95 s, warning at 3 in 120 s."
         action = "Stay near. Do not add weight."
         s["alarms"] = [alarm("friction_bursts", "Friction bursts", "W", "unacknowledged", says, action, 2431.0)]
@@ -197,6 +219,7 @@ class Script:
         for name, at_rest in (("motor_current_a", 0.0), ("ring_speed_rpm", 0.0), ("sound_level_db", 54.2)):
             s["channels"][name]["value"] = at_rest
         s["channels"]["friction_coefficient"].update(value=None, quality="bad", reason="missing")
+        s["nearness"] = unknown(s["nearness"], "not sliding")
 
     def _before(self, s: Json, t_rig_s: float) -> None:
         s["permit"] = {
@@ -227,6 +250,8 @@ class Script:
         )
         s["channels"]["motor_current_a"].update(quality="uncertain", reason="gap")
         s["channels"]["normal_load_n"].update(value=None, quality="bad", reason="too old")
+        kinds = ("friction_rise_ratio", "burst_count", "unrest_ratio")
+        s["nearness"] = unknown([row for row in s["nearness"] if row["name"] in kinds], "learning")
         says = "Sound level bad: over range, limit 110.0 dB."
         s["alarms"] = [alarm("sound_bad", "Sound bad", "W", "acknowledged", says, "Check the microphone.", 2000.0)]
 
@@ -238,6 +263,7 @@ class Script:
         )  # fmt: skip
         for channel in s["channels"].values():
             channel.update(value=None, quality="bad", reason="too old", age_s=4.2)
+        s["nearness"] = unknown(s["nearness"], "stale")
         for lock in s["interlocks"]:
             lock["state"] = "unknown"
 

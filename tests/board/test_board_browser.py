@@ -454,7 +454,7 @@ def test_a_sensor_is_zeroed_only_without_a_permit_and_a_refusal_is_shown(board: 
 def test_a_finding_is_shown_on_the_time_axis_and_the_record_is_verified(board: Board, tabs: Tabs) -> None:
     page = tabs.open(f"{board.url}{RUN_PATH}", {"width": 1280, "height": 1600})
     assert page.locator(".finding").count() == 2
-    assert "1.09\u00a0× limit" in page.inner_text(".finding")
+    assert "1.48\u00a0× the rise" in page.inner_text(".finding")
     page.click("[data-show] >> nth=1")
     until(page, "document.getElementById('zspan').textContent.startsWith('42:26')")
     page.click("#verify")
@@ -573,7 +573,7 @@ def test_the_run_page_draws_every_channel_and_never_joins_a_gap(board: Board, ta
     assert page.inner_text("h1").startswith(
         "Scuffed at stage 9, 720\u00a0N, 2\u00a0min 41\u00a0s into the dwell. Stages 1 to 8 held."
     )
-    until(page, "document.querySelectorAll('#plots .uplot').length === 7 + 3")  # channels, and kinds of evidence
+    until(page, "document.querySelectorAll('#plots .uplot').length === 7 + 4")  # channels, and kinds of evidence
     row, gap = 3, (1080.0, 1104.0)  # motor current; the record has a hole from 1080 s to 1104 s of 2566 s
     whole = page.evaluate("JSON.parse(document.getElementById('run-data').textContent)")
     share = [(t_s - whole["t0_s"]) / (whole["t1_s"] - whole["t0_s"]) for t_s in gap]

@@ -8,6 +8,7 @@ from fake_archive import TRIP_S, seen
 
 from scuffboard import run_evidence
 from scuffwatch.detect import scuffing_says
+from scuffwatch.detect.bursts import BurstParams, BurstRate
 from scuffwatch.detect.other_kinds import Kind, Seen
 from scuffwatch.model.event import Event, EventKind
 from scuffwatch.model.finding import Level
@@ -33,6 +34,14 @@ def test_a_value_stands_against_its_limit_also_where_both_are_below_zero() -> No
     assert item["bar"] == pytest.approx(100 * 7 / 6, abs=0.1)
 
 
+def test_a_ratio_to_usual_counts_from_usual_on() -> None:
+    rise = {"name": "friction_rise_ratio", "value": 1.2, "limit": 1.44, "unit": ""}
+    made = run_evidence.item_view(rise)
+    assert (made["share"], made["times"]) == (0.5, "0.50\u00a0× the rise")
+    assert run_evidence.item_view({**rise, "value": 0.9})["share"] == 0.0
+    assert run_evidence.item_view({**rise, "value": 0.0})["share"] is None
+
+
 @pytest.mark.parametrize(("value", "limit"), [(3.0, None), (3.0, 0.0), (None, 2.0), (3.0, math.nan)])
 def test_without_a_value_or_a_limit_there_is_no_share_and_no_bar(value: float | None, limit: float | None) -> None:
     item = run_evidence.item_view({"name": "x_n", "value": value, "limit": limit, "unit": "N"})
@@ -55,13 +64,21 @@ def test_evidence_nobody_has_heard_of_is_shown_in_words(name: str, label: str) -
     assert run_evidence.label_of(name) == label
 
 
+def burst_rate() -> BurstRate:
+    """Give a rate of three bursts at once."""
+    rate = BurstRate(BurstParams())
+    for _ in range(3):
+        rate.add()
+    return rate
+
+
 def test_every_kind_the_scuffing_detector_can_bring_has_words_and_a_kind() -> None:
     others = [Seen(kind, 2.0, 1.0) for kind in Kind]
     rise, beyond = scuffing_says.Rise(True, 0.9, 0.5), scuffing_says.Beyond(0.06, 0.05)
     made = (
         scuffing_says.rise_finding(5.0, Level.TRIP, rise, others),
         scuffing_says.rise_finding(5.0, Level.TRIP, beyond, others),
-        scuffing_says.bursts_finding(5.0, 3.0, 2.5, rise, others),
+        scuffing_says.bursts_finding(5.0, burst_rate(), rise, others),
     )
     items = [run_evidence.item_view(item) for one in made for item in finding_json(one)["evidence"]]
     assert {item["kind"] for item in items} == {"mechanical", "acoustic", "variability", "thermal"}
@@ -112,6 +129,7 @@ def test_rubbish_in_an_event_is_passed_over() -> None:
 
 def test_each_kind_is_one_row_over_time_with_its_largest_share() -> None:
     rows = run_evidence.plot_rows(run_evidence.view(as_events(seen()), ALL, 0.0, 0.0))
-    assert [row["name"] for row in rows] == ["evidence mechanical", "evidence acoustic", "evidence thermal"]
-    assert rows[0]["points"] == [[TRIP_S - 40.0, 1.092, "W"], [TRIP_S, 1.688, "T"]]
-    assert rows[2]["high"] == 3.0  # 1.9 against 0.8 does not fit under twice the limit
+    kinds = ["mechanical", "acoustic", "variability", "thermal"]
+    assert [row["name"] for row in rows] == [f"evidence {kind}" for kind in kinds]
+    assert rows[0]["points"] == [[TRIP_S - 40.0, 1.481, "W"], [TRIP_S, 2.113, "T"]]  # ln 1.31 / ln 1.2, ln 2.7 / ln 1.6
+    assert rows[3]["high"] == 3.0  # 1.9 against 0.8 does not fit under twice the limit

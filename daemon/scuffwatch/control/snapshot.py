@@ -21,6 +21,7 @@ SNAPSHOT_MAX_BYTES = 256 * 1024
 PERMIT_STATES = ("permitted", "tripped", "watch_only")
 NODE_PERMITS = ("latched", "ready", "permitted")
 INTERLOCK_KEYS = ("guard", "emergency_stop", "extraction", "bath", "contactor")
+NEARNESS_STATES = ("known", "learning", "not sliding", "stale")
 INTERLOCK_STATES = ("closed", "open", "unknown")
 
 Schema = dict[str, Any]
@@ -61,6 +62,7 @@ def schema() -> Schema:
                 "alarms": _list(_alarm()),
                 "run": {"anyOf": [{"type": "null"}, _run()]},
                 "channels": {"type": "object", "additionalProperties": _channel()},
+                "nearness": _list(_near()),
                 "loop": _object({"late_ms_p999": _MAYBE, "slices": _COUNT}),
                 "store": _store(),
             },
@@ -206,6 +208,20 @@ def _channel() -> Schema:
             "digits": _COUNT,
             "label": _TEXT,
             "derived": _TRUTH,
+        }
+    )
+
+
+def _near() -> Schema:
+    """One kind of scuffing evidence beside its limit; a kind without a channel is not in the list."""
+    return _object(
+        {
+            "name": _TEXT,
+            "value": _MAYBE,
+            "limit": _MAYBE,
+            "unit": _TEXT,
+            "share": _AGE,
+            "state": _words(*NEARNESS_STATES),
         }
     )
 

@@ -11,6 +11,7 @@ from scuffwatch.detect.heat import HeatForecast, HeatParams
 from scuffwatch.detect.interference import Interference
 from scuffwatch.detect.limits import HardLimit, LimitParams
 from scuffwatch.detect.motor_params import MotorParams
+from scuffwatch.detect.nearness import Near
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.sensor_fault import SensorFaults, SensorParams
@@ -139,6 +140,11 @@ class Bank:
         for detector in self._detectors:
             standing += detector.standing
         return standing
+
+    @property
+    def nearness(self) -> tuple[Near, ...]:
+        """Give how near each kind of scuffing evidence is to its limit; a kind without a channel is left out."""
+        return () if self._scuffing is None or self._last is None else self._scuffing.nearness(self._last)
 
     @property
     def ring_turning(self) -> bool | None:

@@ -173,6 +173,11 @@ class Bursts:
         self.height = math.nan
         self.found = False
 
+    @property
+    def is_known(self) -> bool:
+        """Say whether enough has been learned of the variable to tell a burst."""
+        return self._bank.whitener.learned >= self._params.learn_first
+
     def update(self, y: float, dt_s: float) -> None:
         """Take a fresh value; NaN is passed over. Slices of 10 ms are taken two at a time: no burst is shorter."""
         self.found = False

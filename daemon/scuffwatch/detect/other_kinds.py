@@ -5,6 +5,7 @@ value each was seen at and the limit it had then.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 
@@ -110,6 +111,24 @@ class OtherKinds:
         if changed:
             last = (self._acoustic, self._variability, self._thermal)
             self.seen = [one.seen for one in last if one.since_s <= together_s]
+
+    def now(self, phase: Phase, track: Track | None) -> Sequence[Seen]:
+        """Give every kind as it is now, whether it counts or not: its value, NaN where it is not known, and its limit.
+
+        Args:
+            phase, track: as for `weigh`.
+        """
+        p, sound = self._params, self._sound
+        usual = math.nan if track is None else track.usual_unrest
+        is_known = track is not None and usual == usual and track.unrest > 0.0
+        restless = track.restless if track is not None and is_known else math.nan
+        # The kind asks for a ratio and a least size: the larger of the two, as a ratio.
+        least = p.unrest_least * restless / track.unrest if track is not None and is_known else p.unrest
+        return (
+            Seen(Kind.ACOUSTIC, abs(sound.rise_db), max(p.sound_db, p.sound_sigmas * sound.sigma_db)),
+            Seen(Kind.VARIABILITY, restless, max(p.unrest, least)),
+            Seen(Kind.THERMAL, math.nan if phase is _HOLD else self._heat.excess_k_s, p.heating_k_s),
+        )
 
 
 class _Last:

@@ -18,6 +18,7 @@ from collections.abc import Sequence
 
 from scuffwatch.detect.load_motion import LoadMotion
 from scuffwatch.detect.mechanics import Drag, Mechanics
+from scuffwatch.detect.nearness import Near, Speaking, nearness
 from scuffwatch.detect.other_kinds import Kind, OtherKinds, Seen
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.scuffing_says import Beyond, Rise, rise_finding, unborne_finding
@@ -111,6 +112,14 @@ class ScuffWatch:
         if phase is _OFF:
             return ()
         return self._judge(s, phase)
+
+    def nearness(self, s: Slice) -> tuple[Near, ...]:
+        """Give how near each kind of evidence is to its limit as of `s`, the last slice; decides nothing."""
+        track, warns = self._main, self._warns
+        is_current, settled = track is self._current, not self._unseen_is_open
+        rises = warns.rises(track or self._friction)
+        speaking = Speaking(self._phase, track, is_current, self._load_seen, rises, settled)
+        return nearness(s, speaking, warns.bursts, self._others.now(self._phase, track))
 
     # --- phase --------------------------------------------------------------------------------------------
 

@@ -144,6 +144,15 @@ class ScuffWarns:
             return Rise(now.is_friction, track.crept, p.crept_little)
         return None
 
+    def rises(self, track: Track) -> list[tuple[float, float]]:
+        """Give how far a track is above usual, and the rise it would be warned at, a pair a way; natural logarithms."""
+        p, wanders = self._params, self.slow_unrest.ratio
+        more = self._warned_rise + p.warn_again if not self.standing else 0.0
+        found = [(track.rise, max(p.warn_rise, more))]
+        if wanders >= p.crept_unrest:
+            found.append((track.crept, max(p.crept_little if wanders >= p.crept_wanders else p.crept, more)))
+        return found
+
     def _judge_swing(self, s: Slice, now: Contact) -> tuple[Finding, ...]:
         track = now.track
         restless = track.restless >= _SWING_TIMES and track.unrest >= _SWING_LEAST

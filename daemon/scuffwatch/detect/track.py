@@ -102,6 +102,11 @@ class Track:
             self._cap = math.inf if unseen else cap if restart or cap > healthy else healthy
         self.forget_means()
 
+    @property
+    def is_learning(self) -> bool:
+        """Say whether the level is still being learned, so that a rise goes into it."""
+        return self._learned_s < _LEARN_S
+
     def update(self, y: float, fresh: bool, dt_s: float, phase: Phase) -> None:
         """Take the next slice's y; NaN is passed over, and so is a held value."""
         if y != y or not fresh or phase is _OFF:

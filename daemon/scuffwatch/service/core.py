@@ -21,6 +21,7 @@ from scuffwatch.rig.permit import PermitLine
 from scuffwatch.service import causes, params, tare
 from scuffwatch.service.alarm_desk import AlarmDesk, transition_says
 from scuffwatch.service.chain import Chain, Greeted, Judged, Received, Reported, Step
+from scuffwatch.service.evidence_course import EvidenceCourse
 from scuffwatch.service.inputs import InputWatch, Noticed
 from scuffwatch.service.jsons import finding_json
 from scuffwatch.service.labels import WallClockWatch, WallLabels
@@ -90,6 +91,7 @@ class Core:
         self.runs = RunKeeper(settings.run.resume_within_s)
         self.alarms = AlarmDesk()
         self.memory = TripMemory()
+        self.course = EvidenceCourse()
         self.inputs = InputWatch(causes.interlocks(settings.guard.extraction_required, settings.guard.bath_required))
         self.oil_limits: tuple[LimitParams, ...] = ()
         self.last_slice: Slice | None = None
@@ -262,6 +264,7 @@ class Core:
         if piece.epoch != self._epoch:
             self._epoch = piece.epoch
             self._clock_triple(now)
+        self.course.follow(piece, self.chain.bank)
         for finding in result.new:
             self._found(finding, now)
         self._watch_quality(piece)
@@ -432,7 +435,7 @@ class Core:
     def _found(self, finding: Finding, now: Now) -> None:
         self._labels.keep(finding.t_rig_s, now.t_wall_utc_s)
         kind = EventKind.STAGE if finding.kind is FindingKind.STAGE else EventKind.FINDING
-        self.event(kind, finding.says, now, data=finding_json(finding))
+        self.event(kind, finding.says, now, data=finding_json(finding) | self.course.told_with(finding))
 
     def _guard_event(self, happened: GuardEvent, now: Now) -> None:
         data: dict[str, JsonValue] = {"guard": happened.kind.value, **self.from_slice()}

@@ -6,6 +6,7 @@ Reads model values, gives JSON values. A number that is not known becomes null, 
 import math
 from dataclasses import asdict
 
+from scuffwatch.detect.nearness import Near
 from scuffwatch.model.event import JsonValue
 from scuffwatch.model.finding import Finding
 from scuffwatch.model.run import RunHeader, RunResult, StageRecord
@@ -28,6 +29,18 @@ def finding_json(finding: Finding) -> dict[str, JsonValue]:
             for e in finding.evidence
         ],
         "says": finding.says,
+    }
+
+
+def near_json(near: Near, link_up: bool) -> dict[str, JsonValue]:
+    """Give how near one kind of evidence is to its limit; nothing is known of it any more once the link has gone."""
+    return {
+        "name": near.name,
+        "value": number(near.value, 3) if link_up else None,
+        "limit": number(near.limit, 3),
+        "unit": near.unit,
+        "share": number(near.share, 3) if link_up else None,
+        "state": near.known.value if link_up else "stale",
     }
 
 

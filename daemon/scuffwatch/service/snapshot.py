@@ -16,7 +16,7 @@ from scuffwatch.model.event import JsonValue
 from scuffwatch.model.finding import Finding
 from scuffwatch.service.causes import NODE_CAUSE_WORDS
 from scuffwatch.service.core import Core, Now
-from scuffwatch.service.jsons import finding_json, header_json, number
+from scuffwatch.service.jsons import finding_json, header_json, near_json, number
 from scuffwatch.service.params import axis_of
 from scuffwatch.store.recorder import RecorderStatus
 from scuffwatch.wire.protocol import Inputs
@@ -39,6 +39,7 @@ def build(core: Core, store: RecorderStatus, now: Now) -> bytes:
         "alarms": core.alarms.shown(core.label_utc_s),
         "run": _run(core, now),
         "channels": {name: _channel(core, name) for name in core.shown_channels()},
+        "nearness": [near_json(near, core.link.up) for near in core.chain.bank.nearness],
         "loop": core.loop_figures(),
         "store": _store(core, store),
     }

@@ -97,6 +97,10 @@ SNAPSHOT: dict[str, Any] = {
             "derived": False,
         }
     },
+    "nearness": [
+        {"name": "unrest_ratio", "value": 1.2, "limit": 2.5, "unit": "", "share": 0.199, "state": "known"},
+        {"name": "pin_heating_k_s", "value": None, "limit": 0.4, "unit": "K/s", "share": None, "state": "learning"},
+    ],
     "loop": {"late_ms_p999": 1.2, "slices": 90_010},
     "store": {
         "recording": True,

@@ -54,12 +54,12 @@ def recorded(folder: Path, rig: CoRig) -> str:
 
 
 def live_findings(rig: CoRig) -> list[object]:
-    """Give what the detectors said while the run was open, in order."""
+    """Give what the detectors said while the run was open, in order; the course beside a finding is not theirs."""
     found, is_open = [], False
     for item in rig.events(EventKind.RUN_OPENED, EventKind.FINDING, EventKind.STAGE):
         is_open = is_open or item.kind is EventKind.RUN_OPENED
         if is_open and item.kind is not EventKind.RUN_OPENED:
-            found.append(item.data)
+            found.append({key: value for key, value in item.data.items() if key != "course"})
     return found
 
 

@@ -49,3 +49,21 @@ def test_a_tripped_run_stands_where_it_tripped_though_the_weights_come_off() -> 
     assert rig.core.chain.bank.stage.number == 0, "the operator has lifted the weights"
     later = picture(rig)["run"]
     assert (later["stage"], later["stage_elapsed_s"]) == (at_once["stage"], at_once["stage_elapsed_s"]) != (0, None)
+
+
+def test_the_picture_tells_how_near_the_evidence_is_and_that_nothing_is_known_once_the_link_has_gone() -> None:
+    rig = CoRig()
+    rig.run_motor()
+    rig.wait(0.1)
+    rows = picture(rig)["nearness"]
+    assert {row["state"] for row in rows} == {"not sliding"}
+    assert all(row["value"] is None and row["share"] is None for row in rows)
+    rig.wait(8.0)
+    running = picture(rig)["nearness"]
+    assert [row["name"] for row in running] == [near.name for near in rig.core.chain.bank.nearness]
+    assert "known" in {row["state"] for row in running}
+    assert "burst_count" in {row["name"] for row in running if row["state"] == "learning"}
+    rig.machine.cable_pulled = True
+    rig.wait(1.0)
+    silent = picture(rig)["nearness"]
+    assert {(row["value"], row["share"], row["state"]) for row in silent} == {(None, None, "stale")}

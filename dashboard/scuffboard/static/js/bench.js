@@ -6,6 +6,7 @@ import { clock, mmss, short } from "./format.js";
 import { History } from "./history.js";
 import { mark, pulse } from "./marks.js";
 import { Page } from "./page.js";
+import { drawSigns } from "./signs.js";
 import { nearSizes } from "./sizes.js";
 import { Spark } from "./spark.js";
 import { drawers, setUp } from "./bench_acts.js";
@@ -89,7 +90,7 @@ let climb = null, shapeKey = "";
 
 function climbShape() {
   const host = byId("climb"), w = host.clientWidth, free = phone.matches ? 430 : host.clientHeight;
-  return { w, h: Math.max(phone.matches ? 430 : 200, free), gutter: gutter(), slab: phone.matches ? 20 : 42, font: phone.matches ? 15 : 19, gap: phone.matches ? 6 : 10, dot: phone.matches ? 4 : 6 };
+  return { w, h: Math.max(phone.matches ? 430 : 200, free), gutter: gutter(), slab: phone.matches ? 20 : 42, font: phone.matches ? 15 : 19, gap: phone.matches ? 6 : 10, dot: phone.matches ? 4 : 6, thin: true };
 }
 
 function log(frame, standing) {
@@ -100,6 +101,7 @@ function log(frame, standing) {
   setClass(host, open && !lost ? "" : "gone");
   const names = headRow(frame, standing);
   setClass(byId("load-word"), open ? "" : "gone");
+  drawSigns(byId("signs"), frame, standing);
   if (!open || lost || !host.clientWidth) return;
   const shape = climbShape(), key = JSON.stringify(shape);
   if (key !== shapeKey) { shapeKey = key; if (climb) climb.resize(shape); else climb = new Climb(host, shape); }

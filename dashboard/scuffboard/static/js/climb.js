@@ -9,7 +9,7 @@ const GAP_BINS = 2.5;
 let made = 0;
 
 export class Climb {
-  // shape: {w, h, gutter, slab, font, dot, gap}
+  // shape: {w, h, gutter, slab, font, dot, gap, thin}
   constructor(host, shape) {
     this.shape = shape;
     this.id = `climb${(made += 1)}`;
@@ -67,7 +67,9 @@ export class Climb {
       ? [svg("path", { class: "slab now-fill", "clip-path": `url(#${this.id}c)`, d }), svg("path", { class: "slab now-edge", d })]
       : [svg("path", { class: `slab ${cls}`, d })];
     const words = `${short(load)}${cls === "now" || n === m.loads.length ? "\u2009N" : ""}`;
-    const label = h >= font * 0.9 || cls === "now"
+    // where storeys are lower than a letter every second or third of them is named
+    const nth = this.shape.thin ? Math.ceil((font * 0.9) / h) : h >= font * 0.9 ? 1 : Infinity;
+    const label = cls === "now" || (nth < Infinity && (m.loads.length - n) % nth === nth - 1)
       ? svg("text", { class: `load ${cls}`, x: slab + font * 0.42, y: y - h / 2 + font * 0.36, "font-size": font }, words) : null;
     return [...shape, label].filter(Boolean);
   }

@@ -11,6 +11,7 @@ const AROUND_S = 15, LEAST_SPAN_S = 0.02, FETCH_MS = 120, AXIS_H = 34;
 const css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
 const view = { t0: data.t0_s, t1: data.t1_s };
 const tripAt = data.marks.find((m) => m.kind === "tripped")?.t_s ?? null;
+const HINT = `Line: mean. Grey band: lowest to highest. Hatched: nothing was recorded. Friction has a value only under load.${data.evidence.some((row) => row.lines.length) ? " Evidence: a bar at each finding, lines for the minute before it, against where a warning begins." : ""}`;
 let asked = 0, timer = null, busy = false;
 
 // run time, with fractions where the picture is short
@@ -56,10 +57,35 @@ function limits(u, row, c, px) {
   c.setLineDash([]);
 }
 
-const limitWords = (channel) => channel.points ? "limit 1" : [["warn", "warn"], ["trip", "trip"]].filter(([key]) => channel[key] !== null).map(([key, word]) => `${word} ${short(channel[key])}`).join(", ");
+const DASHES_OF_LINES = [[], [7, 4], [2, 4]], DASH_WORDS = ["line", "dashes", "dots"];
+const lineWords = (lines) => lines.map((line, i) => `${DASH_WORDS[i % DASH_WORDS.length]}: ${line.label.toLowerCase()}`).join(", ");
 
-function drawOver(u, first) {
+const limitWords = (channel) => channel.points ? channel.lines.length > 1 ? lineWords(channel.lines) : "limit 1" : [["warn", "warn"], ["trip", "trip"]].filter(([key]) => channel[key] !== null).map(([key, word]) => `${word} ${short(channel[key])}`).join(", ");
+
+// how near each kind came to its limit in the minute before a finding; a line breaks where it was not known
+function drawLines(u, row) {
   const c = u.ctx, { left, top, width, height } = u.bbox, px = devicePixelRatio;
+  c.save();
+  c.beginPath(); c.rect(left, top - px, width, height + 2 * px); c.clip();
+  c.strokeStyle = css("--trace"); c.lineWidth = 1.5 * px; c.lineJoin = "round";
+  row.channel.lines.forEach((line, i) => {
+    c.setLineDash(DASHES_OF_LINES[i % DASHES_OF_LINES.length].map((n) => n * px));
+    c.beginPath();
+    let pen = false;
+    for (const [t, share] of line.points) {
+      if (share === null) { pen = false; continue; }
+      const x = u.valToPos(t, "x", true), y = u.valToPos(share, "y", true);
+      if (pen) c.lineTo(x, y); else c.moveTo(x, y);
+      pen = true;
+    }
+    c.stroke();
+  });
+  c.restore();
+}
+
+function drawOver(u, row, first) {
+  const c = u.ctx, { left, top, width, height } = u.bbox, px = devicePixelRatio;
+  if (row.channel.lines) drawLines(u, row);
   c.save();
   for (const mark of data.marks) {
     const at = u.valToPos(mark.t_s, "x", true);
@@ -111,7 +137,7 @@ function makeRow(channel, i) {
       { ...axis, size: phone ? 48 : 58, gap: 4, splits: () => { const [a, b] = row.fixedRange ?? [0, 1]; return [a, (a + b) / 2, b]; }, values: (u, v) => v.map((x) => fixed(x, Math.abs(row.fixedRange?.[1] ?? 1) <= 1 ? 2 : Number.isInteger(x) ? 0 : 1)) }],
     series: [{}, stems ? { stroke: () => css("--trace"), fill: () => css("--trace"), width: 0, paths: globalThis.uPlot.paths.bars({ size: [0.5, 5, 5] }), points: { show: false } } : { stroke: () => css("--trace"), width: 1.5, spanGaps: false, points: { show: false } }, { stroke: null, points: { show: false }, spanGaps: false }, { stroke: null, points: { show: false }, spanGaps: false }],
     bands: [{ series: [3, 2], fill: () => `${css("--trace")}40` }],
-    hooks: { drawClear: [(u) => drawUnder(u, row, i === 0)], draw: [(u) => drawOver(u, i === 0)], setCursor: [(u) => readOut(u, row)],
+    hooks: { drawClear: [(u) => drawUnder(u, row, i === 0)], draw: [(u) => drawOver(u, row, i === 0)], setCursor: [(u) => readOut(u, row)],
       setSelect: [(u) => { if (u.select.width > 4) show(u.posToVal(u.select.left, "x"), u.posToVal(u.select.left + u.select.width, "x"), null); u.setSelect({ left: 0, width: 0, top: 0, height: 0 }, false); }] },
   }, row.values, node);
   setText(read, limitWords(channel));
@@ -126,9 +152,10 @@ function readOut(u, row) {
   setText(row.read, `${label(t)}${at}: ${mean === null ? "no value" : `${fixed(mean, row.channel.digits)}${unit}`}`);
 }
 
-// what was seen at single moments: a bar at each, nothing between them
+// what was seen at single moments: a bar at each; what never spoke has its lines alone, over an empty axis
 function setPoints(row) {
-  const column = (k) => row.channel.points.map((point) => point[k]), none = row.channel.points.map(() => null);
+  const points = row.channel.points.length ? row.channel.points : [[data.t0_s, null], [data.t1_s, null]];
+  const column = (k) => points.map((point) => point[k]), none = points.map(() => null);
   row.values = [column(0), column(1), none, none];
   row.fixedRange = [0, row.channel.high];
   row.plot.setData(row.values, true);
@@ -147,7 +174,7 @@ async function fetchRow(row, turn) {
 
 async function refresh() {
   const turn = (asked += 1);
-  try { for (const row of rows) await fetchRow(row, turn); setText(byId("plothint"), "Line: mean. Grey band: lowest to highest. Hatched: nothing was recorded. Friction has a value only under load."); } catch { setText(byId("plothint"), "The plots could not be read: the page server does not answer. What is drawn may be from before."); }
+  try { for (const row of rows) await fetchRow(row, turn); setText(byId("plothint"), HINT); } catch { setText(byId("plothint"), "The plots could not be read: the page server does not answer. What is drawn may be from before."); }
 }
 
 function show(t0, t1, pressed) {
