@@ -73,18 +73,18 @@ class UnseenWeights:
         self._level = level
         self._top = max(self._top, level)
 
-    def limit(self, level: float, load_was_seen: bool) -> float:
+    def limit(self, usual_drag: float, load_was_seen: bool) -> float:
         """Give the rise, natural logarithm, beyond which it is no weight; infinite before enough have been seen.
 
         Args:
-            level: drag from which the rise is counted.
+            usual_drag: from which the rise is counted.
             load_was_seen: whether the weights so far were measured; one of them is enough then.
         """
         if self._weights < (1 if load_was_seen else self._weights_least):
             return math.inf
         # A lever that was lifted is set down again with all that hung there.
-        most = max(self._top, level) + self._weight_times * self._largest_step
-        return math.log(most / max(level, 1e-9))
+        most = max(self._top, usual_drag) + self._weight_times * self._largest_step
+        return math.log(most / max(usual_drag, 1e-9))
 
 
 @dataclass(frozen=True, slots=True)
