@@ -34,7 +34,7 @@ _HARD_START_TIMES, _HARD_START_S = 3.0, 0.06
 much. Only a motor switched straight on shows at once what it draws when it is held."""
 _UP_SLICES = 3
 _RAN_LEAST_S = 2.0
-_SAME_LOAD_SHARE = 0.7
+_SAME_LOAD_SHARE, _LOAD_TIMES_MOST = 0.7, 3.0
 _STEADY_SHARE = 0.1
 """Of its usual value; a running motor's current with no more noise is held against it as it is: a mean misses a dip."""
 _BAD = Quality.BAD
@@ -215,8 +215,7 @@ class MotorSigns:
             self.up_new += self.current_new
         else:
             self.up = self.up_new = 0
-        is_weight = self.load_n > _EXPLAINS_RATIO * self.usual_load_n.value
-        before = max(before, usual * self.load_n / self.usual_load_n.value) if is_weight else before
+        before = max(before, usual * self._load_times)
         self.risen = self.risen + 1 if current - before > max((_RISEN_RATIO - 1.0) * before, _SIGMAS * sigma_a) else 0
         is_steady = sigma_a <= _STEADY_SHARE * usual
         steady_a = self.steady_a = current if is_steady else abs(self._level_a)
@@ -270,10 +269,16 @@ class MotorSigns:
     def rise_share(self) -> float:
         """Give the current over what it was just before, or usually where that is more; NaN where it is not known."""
         usual, before = self.usual_current_a.value, self._before_a
-        most = before if before > usual else usual
-        if self.load_n > _EXPLAINS_RATIO * self.usual_load_n.value:
-            most *= self.load_n / self.usual_load_n.value
+        most = (before if before > usual else usual) * self._load_times
         return self.steady_a / most if most > 0.0 else math.nan
+
+    @property
+    def _load_times(self) -> float:
+        """Give how many times the usual load hangs there now; 1 where it is no new weight, or nothing hung there."""
+        usual_n = self.usual_load_n.value
+        if not self.load_n > _EXPLAINS_RATIO * usual_n or not usual_n > 0.0:
+            return 1.0
+        return min(self.load_n / usual_n, _LOAD_TIMES_MOST)
 
     @property
     def alone_limit_a(self) -> float:

@@ -340,8 +340,8 @@ class ScuffWatch:
         """Give what the floor in y may add at a load so much smaller than the settled one."""
         if not self._motion.level_n < self._level_n or not track.is_known:
             return 0.0
-        most = math.exp(track.base + STEP_CAP)
-        return math.log1p(self._drag_of(track).floor / (self._motion.level_n * most))
+        level_n = max(self._motion.level_n, self._params.mechanics.load_min_n)
+        return math.log1p(self._drag_of(track).floor / (level_n * math.exp(track.base + STEP_CAP)))
 
     def _weight_limit(self, track: Track) -> float:
         """Give the rise beyond which it is no weight, where no load is measured; 0 where one is."""

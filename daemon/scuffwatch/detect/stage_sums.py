@@ -16,6 +16,9 @@ _BAD = Quality.BAD
 _SOUNDER_ON = Reason.SOUNDER_ON
 """By names of their own: to look one up in its class several times a slice takes longer than the comparison."""
 
+_LOUDEST_DB = 400.0
+"""No sound is: a table without ranges may say anything, and the power of it must be a number."""
+
 
 class Mean:
     """A running mean; NaN where nothing was added."""
@@ -133,7 +136,7 @@ class StageSums:
                 if begins:
                     self.friction_end.add(coefficient.mean)
             if (sound := get(SOUND_LEVEL)) and sound.quality is not _BAD and sound.reason is not _SOUNDER_ON:
-                sound_power += 10.0 ** (sound.mean / 10.0)
+                sound_power += 10.0 ** (min(sound.mean, _LOUDEST_DB) / 10.0)
                 sounds += 1
         if frictions and not begins:
             self.friction_end.join(friction, frictions)
