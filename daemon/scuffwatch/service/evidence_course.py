@@ -65,4 +65,4 @@ class EvidenceCourse:
 
 
 def _percent(share: float) -> int:
-    return min(PERCENT_MOST, round(100.0 * share))
+    return PERCENT_MOST if share >= 0.01 * PERCENT_MOST else round(100.0 * share)
