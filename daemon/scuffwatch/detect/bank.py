@@ -117,6 +117,7 @@ class Bank:
             if believed or contactor_closed is False:
                 new = motor.update(s, contactor_closed)
             turning = motor.ring_turning
+            self._sensors.is_starting = motor.state is not _RUNNING
             if self._start_limits:
                 armed = motor.armed
                 for limit in self._start_limits:

@@ -35,6 +35,9 @@ _OFF, _HOLD, _FOLLOW = Phase.OFF, Phase.HOLD, Phase.FOLLOW
 _HOLE_S = 0.5
 _LONG_HOLE_S = 10.0
 _RAMP = 0.25
+_DIP, _DIP_MOST_S, _AFTER_DIP_S = 0.7, 5.0, 1.5
+"""A torque current that has fallen to half was switched, or dipped, and surges then: it says nothing for so long. What
+lasts longer is another level."""
 _CEILING_BAND = 0.12
 _SUMMED_MOST = 0.6
 _BOUNDARY_COEFFICIENT = 0.12
@@ -70,6 +73,7 @@ class ScuffWatch:
         self._others = OtherKinds(params.others)
         self._phase = _OFF
         self._settled_s = 0.0
+        self._dip_s, self._since_dip_s = 0.0, math.inf
         self._level_n = math.nan
         self._epoch: int | None = None
         self.reset()
@@ -102,8 +106,10 @@ class ScuffWatch:
         before, phase = self._phase, self._next_phase(running, dt_s)
         if before is _HOLD and phase is _FOLLOW:
             return ()  # this slice's drag was still read against the level that has been left
-        for track, drag in ((self._friction, self._mechanics.friction), (self._current, self._mechanics.current)):
-            track.update(drag.y, drag.fresh, dt_s, phase)
+        mechanics = self._mechanics
+        self._friction.update(mechanics.friction.y, mechanics.friction.fresh, dt_s, phase)
+        self._follow_dip(mechanics.current.y, dt_s)
+        self._current.update(mechanics.current.y, mechanics.current.fresh and not self._dips, dt_s, phase)
         self._others.weigh(s, phase, self._main)
         if phase is _OFF or self._mechanics.has_load or self._main is not self._friction:
             self._no_weight.reset()
@@ -200,6 +206,20 @@ class ScuffWatch:
         self._witness.begin_level()
         self._warns.begin_level(same_load, heavier=self._motion.level_n > self._level_n)
 
+    def _follow_dip(self, y: float, dt_s: float) -> None:
+        """Follow a torque current that falls away at an unchanged load."""
+        if y < self._current.base - _DIP:
+            self._dip_s += dt_s
+            self._since_dip_s = 0.0
+        else:
+            self._since_dip_s += dt_s
+            if not self._dips:
+                self._dip_s = 0.0
+
+    @property
+    def _dips(self) -> bool:
+        return self._since_dip_s < _AFTER_DIP_S and self._dip_s <= _DIP_MOST_S
+
     @property
     def _main(self) -> Track | None:
         """Give the track that speaks for the contact: friction, else the motor's torque current."""
@@ -208,6 +228,7 @@ class ScuffWatch:
             return self._friction
         if (
             self._load_seen
+            and not self._dips
             and mechanics.friction_is_quiet
             and mechanics.current.y == mechanics.current.y
             and self._current.is_known

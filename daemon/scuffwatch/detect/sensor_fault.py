@@ -8,10 +8,11 @@ from dataclasses import dataclass
 
 from scuffwatch.detect.words import number, quantity, words_of
 from scuffwatch.model.block import ChannelSlice, Slice
-from scuffwatch.model.channel import OnLoss, Quality, Reason
+from scuffwatch.model.channel import MOTOR_CURRENT, OnLoss, Quality, Reason
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 
 _BAD = Quality.BAD
+_SURGE_MOST_S = 5.0
 _SLACK_S = 1e-9
 _ALREADY_WAITED = (Reason.TOO_OLD, Reason.STUCK)
 """Reasons that are only given once their own time has passed; waiting again would double it."""
@@ -103,6 +104,7 @@ class SensorFaults:
 
     Attributes:
         standing: findings whose condition is true, in the order of the parameters.
+        is_starting: set from outside: the motor is not known to run, so a current beyond its range may be a start's.
         trip_channels_good: whether no channel whose loss is a trip was missing or BAD in the last slice.
     """
 
@@ -116,6 +118,8 @@ class SensorFaults:
             sensor.reset()
         self.standing: tuple[Finding, ...] = ()
         self.trip_channels_good = True
+        self.is_starting = False
+        self._surge_s = 0.0
 
     def update(self, s: Slice) -> tuple[Finding, ...]:
         """Take the next slice, give the findings that became true in it."""
@@ -127,13 +131,22 @@ class SensorFaults:
             if is_good and sensor.bad_s == 0.0:
                 continue
             restless = True
-            new += sensor.update(s)
+            if not self._is_surge(name, channel, s.duration_s):
+                new += sensor.update(s)
             if trips and not is_good:
                 trips_good = False
         self.trip_channels_good = trips_good
         if restless:
             self.standing = tuple(finding for _, _, sensor in self._sensors for finding in sensor.standing)
         return new
+
+    def _is_surge(self, name: str, channel: ChannelSlice | None, dt_s: float) -> bool:
+        """Say whether a motor that is not known to run draws more than its transducer shows: a start, for a while."""
+        if name != MOTOR_CURRENT:
+            return False
+        beyond = self.is_starting and channel is not None and channel.reason is Reason.OVER_RANGE
+        self._surge_s = self._surge_s + dt_s if beyond else 0.0
+        return beyond and self._surge_s <= _SURGE_MOST_S
 
 
 def _what(name: str, channel: ChannelSlice | None, reason: Reason, age_s: float, max_age_s: float) -> str:
