@@ -16,6 +16,8 @@ _MOTION_SHARE = 0.12
 _ACCEPT_S = 3.0
 """A level that has been followed for so long was a weight's."""
 _WEIGHT_RATIO = 1.1
+_NEXT_TIMES = 1.3
+"""Weights that grow by a constant factor: the next may be so much more than as many times the last."""
 
 
 class UnseenWeights:
@@ -25,7 +27,8 @@ class UnseenWeights:
         weight_times: a rise of more than this many of the largest weights seen is none.
         weights_least: before so many have been seen, any rise may be one.
 
-    What survives a call: the level, the highest so far, the largest step that was a weight, how many there were.
+    What survives a call: the level, the highest so far, the largest step that was a weight, how many
+        there were, and how many times the level before the last one was.
 
     Attributes:
         is_open: whether the present level has not yet shown that it stays.
@@ -35,6 +38,7 @@ class UnseenWeights:
         self._weight_times, self._weights_least = weight_times, weights_least
         self._motion = LoadMotion(_MOTION_SHARE, 0.0)
         self._level = self._top = self._largest_step = 0.0
+        self._last_times = 1.0
         self._weights = 0
         self._followed_s = 0.0
 
@@ -70,6 +74,7 @@ class UnseenWeights:
         if step > (_WEIGHT_RATIO - 1.0) * self._level and step > self._motion.sigma_n:
             self._weights += 1
             self._largest_step = max(self._largest_step, step)
+            self._last_times = level / self._level if self._level > 0.0 else 1.0
         self._level = level
         self._top = max(self._top, level)
 
@@ -83,7 +88,8 @@ class UnseenWeights:
         if self._weights < (1 if load_was_seen else self._weights_least):
             return math.inf
         # A lever that was lifted is set down again with all that hung there.
-        most = max(self._top, usual_drag) + self._weight_times * self._largest_step
+        top = max(self._top, usual_drag)
+        most = max(top + self._weight_times * self._largest_step, top * _NEXT_TIMES * self._last_times)
         return math.log(most / max(usual_drag, 1e-9))
 
 
