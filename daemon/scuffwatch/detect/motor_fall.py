@@ -15,6 +15,7 @@ _SAME_LOW, _SAME_MOVED, _SAME_HIGH, _SAME_LED = 0.7, 0.9, 1.1, 1.2
 """Shares of its usual value within which the current is *as before*: alone, with friction moved, with friction led."""
 _KEPT_SHARE = 0.9
 """A current that falls further than this since the speed went is a slow transducer after a normal stop."""
+_AFTER_DIP_S = 1.0
 _LED_S = 0.05
 _SLOWS_S = 0.03
 """A speed that took so long from 80 to 50 % was seen to slow down; a lost tachometer goes at once."""
@@ -37,7 +38,8 @@ class Fall(Enum):
 class FallWatch:
     """Follow the speed from 80 % of its reference downwards. Below `stall_share` of it, in this order:
 
-    - RESTART: the speed rises again by 10 %, or the current has fallen below 75 % of its mean: no event;
+    - RESTART: the speed rises again by 10 %, or the current has fallen below 75 % of its mean, now or just before, as
+      in a dip of the mains: no event;
     - HELD_STILL: current above 1.5 x its mean, at its limit, or as high as in the start surge; above 1.15 x its mean
       where the speed was gone at once; friction that led, or is up, while the motor still pulls. It takes two speed
       samples, or one and three slices of high current;
@@ -57,6 +59,7 @@ class FallWatch:
     def __init__(self, params: MotorParams) -> None:
         self._params = params
         self._turning_rpm = params.turning_above_rpm
+        self._since_dip_s = math.inf
         self.begin()
 
     def begin(self) -> None:
@@ -69,6 +72,7 @@ class FallWatch:
 
     def update(self, signs: MotorSigns, reference_rpm: float, dt_s: float) -> Fall:
         """Take the next slice's signs; the speed is known."""
+        self._since_dip_s = 0.0 if signs.down >= DOWN_SLICES else self._since_dip_s + dt_s
         if signs.speed_rpm >= self._params.arm_share * reference_rpm:
             if self.since_s:
                 self.begin()
@@ -80,7 +84,7 @@ class FallWatch:
             return Fall.OPEN
         self._follow(signs, dt_s)
         rises = signs.speed_rpm > self._lowest_rpm + _RISE_SHARE * reference_rpm
-        if rises or signs.down >= DOWN_SLICES:
+        if rises or self._since_dip_s <= _AFTER_DIP_S:
             return Fall.RESTART
         sure = self._low_new >= 2 or (self._low_new >= 1 and signs.up >= 3)
         if sure and (self._current_says_held(signs) or self._friction_says_held(signs)):
