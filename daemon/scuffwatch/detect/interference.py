@@ -10,6 +10,7 @@ from scuffwatch.model.channel import BATH_TEMPERATURE, PIN_TEMPERATURE, Quality
 
 _JUMP_K = 15.0
 _LONGEST_S = 0.05
+_BAD = Quality.BAD
 _CHANNELS = (PIN_TEMPERATURE, BATH_TEMPERATURE)
 
 
@@ -25,15 +26,16 @@ class Interference:
 
     def update(self, s: Slice) -> bool:
         """Take the next slice; say whether it is not to be believed. What lasts longer than 0.05 s is believed."""
-        channels, jumped = s.channels, False
-        for name, last_degc in self._last_degc.items():
-            channel = channels.get(name)
-            if channel is None or not channel.fresh or channel.quality is Quality.BAD:
+        get, last, jumped = s.channels.get, self._last_degc, False
+        for name in _CHANNELS:
+            channel = get(name)
+            if channel is None or not channel.fresh or channel.quality is _BAD:
                 continue
-            if abs(channel.mean - last_degc) > _JUMP_K:
-                jumped = True
+            degc = channel.mean
+            if -_JUMP_K <= degc - last[name] <= _JUMP_K or last[name] != last[name]:
+                last[name] = degc
             else:
-                self._last_degc[name] = channel.mean
+                jumped = True
         if not jumped:
             self._away_s = 0.0
             return False

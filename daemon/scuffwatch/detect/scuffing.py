@@ -259,7 +259,8 @@ class ScuffWatch:
         drag = self._mechanics.friction if is_friction else self._mechanics.current
         steady = phase is _FOLLOW or (not self._load_seen and track.is_known)
         steady = steady and (is_friction or drag.is_above_noise)
-        found = self._warns.update(s, Contact(track, drag, phase, steady, self._unseen_is_open, is_friction), others)
+        is_open = not mechanics.has_load and self._weights.is_open
+        found = self._warns.update(s, Contact(track, drag, phase, steady, is_open, is_friction), others)
         return found + self._judge_witness(s, track) if self._witness.is_fault or self._told_unborne else found
 
     def _is_denied(self, track: Track, others: Sequence[Seen]) -> bool:
