@@ -165,7 +165,7 @@ class ScuffWatch:
         self._phase = _OFF
         self._settled_s = 0.0
         self._fast_sum_s = self._slow_s = self._high_s = 0.0
-        self._warns.forget_timers()
+        self._warns.rest()
 
     def _next_phase(self, running: bool, dt_s: float) -> Phase:
         if not running or not self._mechanics.loaded:

@@ -72,6 +72,11 @@ class ScuffWarns:
         """Begin anew after a stop or a hole."""
         self._warn_s = 0.0
 
+    def rest(self) -> None:
+        """Begin anew after a stop, however long it lasts: bursts from before it do not count with those after."""
+        self.bursts.rate.forget()
+        self.forget_timers()
+
     def begin_level(self, same_load: bool, heavier: bool) -> None:
         """Say that the load has gone to another level, or that the motor has started again at the old one."""
         if heavier:
