@@ -29,9 +29,9 @@ _SIGMAS = 4.0
 """What is not so far out of its noise has not changed."""
 _BEFORE_MEMORY_S = 0.3
 _LOAD_SIGMAS = 5.0
-_HARD_START_TIMES, _HARD_START_S = 3.0, 0.06
+_HARD_START_TIMES, _HARD_START_S = 2.5, 0.3
 """A surge of less over the current the start settles at, or one that came later, was the drive's: a weight may draw as
-much. Only a motor switched straight on shows at once what it draws when it is held."""
+much. Only a motor switched straight on shows at once, but for its transducer's lag, what it draws when it is held."""
 _UP_SLICES = 3
 _RAN_LEAST_S = 2.0
 _SAME_LOAD_SHARE, _LOAD_TIMES_MOST = 0.7, 3.0

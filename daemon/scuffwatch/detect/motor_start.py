@@ -19,6 +19,8 @@ _FALLEN_SHARE = 0.7
 _NO_SURGE_TIMES = 5.0
 _NO_SPEED_TIMES = 2.0
 _AS_RUNNING_TIMES = 1.2
+_HIGHER = 1.25
+"""A surge grows by so much, else it is its noise."""
 
 
 class Start(Enum):
@@ -66,6 +68,7 @@ class StartWatch:
         self._speed_rpm.forget()
         self._at_speed_s = self._steady_s = self.still_s = self.lasted_s = 0.0
         self._has_fallen = False
+        self._high_a = 0.0
 
     def update(self, signs: MotorSigns, dt_s: float) -> Start:
         """Take the next slice's signs; their `surge_a` grows meanwhile."""
@@ -103,8 +106,9 @@ class StartWatch:
         # A surge that begins late makes all that was steady before it no running motor.
         surges = signs.current_a > max(signs.surge_a, mean.value + off_a)
         steady = not surges and abs(self._now_a.value - mean.value) <= off_a
-        if signs.current_a > signs.surge_a:
-            signs.surge_a, signs.surge_at_s = signs.current_a, self.lasted_s
+        signs.surge_a = max(signs.surge_a, signs.current_a)
+        if signs.current_a > _HIGHER * self._high_a:
+            self._high_a, signs.surge_at_s = signs.current_a, self.lasted_s
         # Nor does what was steady at the height of the surge count once the current falls from it.
         before, self._has_fallen = self._has_fallen, self._current_has_fallen(signs)
         steady = steady and before is self._has_fallen
