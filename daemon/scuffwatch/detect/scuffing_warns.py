@@ -129,7 +129,7 @@ class ScuffWarns:
     def _slow_warning(self, now: Contact, others: Sequence[Seen]) -> Rise | None:
         """Give what rises slowly: with a second kind above usual, or crept up since the level was learned."""
         p, track = self._params, now.track
-        more = self._warned_rise + p.warn_again if not self.standing else 0.0
+        more = self._again_from
         if track.crept < p.crept_little and track.rise < p.warn_rise:
             return None
         # Where stick-slip has been told, unrest is its own and says nothing of scuffing.
@@ -149,10 +149,15 @@ class ScuffWarns:
             return Rise(now.is_friction, track.crept, p.crept_little)
         return None
 
+    @property
+    def _again_from(self) -> float:
+        """The rise a next warning waits for; natural logarithm."""
+        return self._warned_rise + self._params.warn_again if not self.standing else 0.0
+
     def rises(self, track: Track) -> list[tuple[float, float]]:
         """Give how far a track is above usual, and the rise it would be warned at, a pair a way; natural logarithms."""
         p, wanders = self._params, self.slow_unrest.ratio
-        more = self._warned_rise + p.warn_again if not self.standing else 0.0
+        more = self._again_from
         found = [(track.rise, max(p.warn_rise, more))]
         if wanders >= p.crept_unrest:
             found.append((track.crept, max(p.crept_little if wanders >= p.crept_wanders else p.crept, more)))
