@@ -18,7 +18,7 @@ def first_out(rig: CoRig) -> FindingKind:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("name", "seed"), [("scuffing", 5), ("scuffing-short", 6), ("scuffing-sudden", 1)])
+@pytest.mark.parametrize(("name", "seed"), [("scuffing", 5), ("scuffing-short", 2), ("scuffing-sudden", 11)])
 def test_the_permit_is_gone_before_the_motor_would_stall(name: str, seed: int) -> None:
     truth = run_twin(SCENARIOS[name], seed)
     assert truth.stall_t_s is not None
@@ -47,9 +47,9 @@ def test_a_jam_takes_the_permit_within_150_ms_of_the_first_stalled_sample(seed: 
 
 @pytest.mark.slow
 def test_overheat_takes_the_permit() -> None:
-    truth = run_twin(SCENARIOS["overheat"], 1)
+    truth = run_twin(SCENARIOS["overheat"], 3)
     assert truth.overheat_t_s is not None
-    rig = CoRig("overheat", 1)
+    rig = CoRig("overheat", 3)
     rig.run_motor()
     assert rig.until(lambda: not rig.permitted, truth.overheat_t_s + 6.0)
     assert first_out(rig) is FindingKind.OVERHEAT
