@@ -222,6 +222,7 @@ def own_process(folder: Path) -> Iterator[tuple["subprocess.Popen[str]", int]]:
             process.kill()
 
 
+@pytest.mark.timed
 @pytest.mark.parametrize("rounds", [5, pytest.param(50, marks=[pytest.mark.long, pytest.mark.timeout(1200)])])
 def test_whatever_freezes_is_seen_within_two_seconds(board: Board, tabs: Tabs, tmp_path: Path, rounds: int) -> None:
     """Freeze core and server, then core and network, at random moments: four freezes a round."""
@@ -282,6 +283,7 @@ def test_no_room_is_said_on_the_page(tabs: Tabs, tmp_path: Path) -> None:
         page.context.close()
 
 
+@pytest.mark.timed
 def test_a_trip_is_on_the_wall_within_300_ms(board: Board, tabs: Tabs) -> None:
     page, noise, took_ms = tabs.open(f"{board.url}/wall"), random.Random(47), []
     page.evaluate(probe("watch_trip"))
@@ -599,6 +601,7 @@ def test_the_theme_is_asked_kept_and_followed(board: Board, tabs: Tabs) -> None:
     assert page.evaluate(theme) == "night"
 
 
+@pytest.mark.timed
 def test_only_an_alarm_nobody_has_acknowledged_flashes_and_text_never_does(board: Board, tabs: Tabs) -> None:
     page = tabs.open(f"{board.url}/wall")
     page.evaluate(COUNT_FRAMES)

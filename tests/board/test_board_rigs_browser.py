@@ -145,6 +145,7 @@ def test_of_a_hundred_rigs_and_more_the_one_that_trips_comes_in_sight_first_and_
             assert page.evaluate("document.documentElement.scrollHeight") <= size["height"]
 
 
+@pytest.mark.timed
 @pytest.mark.parametrize("rounds", [1, pytest.param(50, marks=[pytest.mark.long, pytest.mark.timeout(600)])])
 def test_a_silent_rig_a_list_that_stands_still_and_a_server_gone_are_told_apart_and_seen_within_two_seconds(
     tmp_path: Path, core: StandInCore, tabs: Tabs, rounds: int

@@ -117,7 +117,6 @@ def test_no_signs_are_drawn_without_a_run_or_from_a_core_that_tells_none(board: 
 def test_the_course_is_drawn_also_for_a_kind_that_never_spoke(board: Board, tabs: Tabs) -> None:
     page = tabs.open(f"{board.url}{RUN_PATH}?zoom=minute&theme=day", live=False)
     until(page, "document.querySelectorAll('.plotrow').length > 8")
-    page.wait_for_timeout(1500)
+    until(page, "document.querySelector('#plothint').innerText.includes('lines for the minute before it')")
+    until(page, f"({INKED})('Variability evidence') > 200")
     assert "dashes: short friction bursts" in page.inner_text("#plots")
-    assert page.evaluate(INKED, "Variability evidence") > 200
-    assert "lines for the minute before it" in page.inner_text("#plothint")

@@ -14,7 +14,6 @@ from scuffwatch.cli import demo_rig
 from scuffwatch.service.settings_doc import annotated_toml
 from scuffwatch.sim.machine import IDENTITY
 
-pytestmark = pytest.mark.rig
 FREEZE_S = 1.5
 """Three life signs long."""
 

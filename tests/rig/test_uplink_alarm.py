@@ -17,7 +17,6 @@ from scuffwatch.service.app import App, Paths
 from scuffwatch.service.settings_doc import annotated_toml
 from scuffwatch.store.reader import Archive
 
-pytestmark = pytest.mark.rig
 SAYS = "The uplink has said nothing"
 
 

@@ -38,7 +38,6 @@ from scuffwatch.uplink.status import Status, as_json, openmetrics
 from scuffwatch.uplink.timeseries import SendState
 
 
-@pytest.mark.rig
 @pytest.mark.slow
 def test_a_real_uplink_killed_in_the_middle_loses_and_doubles_nothing(gapped: Path, store: VictoriaMetrics) -> None:
     settings = uplink_file(gapped, store.url, 5_000)
@@ -69,7 +68,6 @@ def spoil(path: Path, by: int) -> None:
     connection.close()
 
 
-@pytest.mark.rig
 @pytest.mark.slow
 def test_a_person_sends_one_run_by_hand_mends_it_and_the_uplink_knows_of_it(
     gapped: Path, store: VictoriaMetrics

@@ -20,8 +20,6 @@ from scuffwatch.cli.processes import Children
 from scuffwatch.control.commands import Acknowledge
 from scuffwatch.uplink.status import OLD_S
 
-pytestmark = [pytest.mark.rig, pytest.mark.slow]
-
 HOME_WITHIN_S = 2.0
 MAIL_WITHIN_S = 5.0
 STEP_S = 0.5
@@ -85,6 +83,8 @@ def lags_s(port: int, seconds: float) -> list[float]:
     return found
 
 
+@pytest.mark.rig
+@pytest.mark.slow
 def test_a_sample_is_home_in_two_seconds_and_a_trip_in_the_mailbox_in_five(
     data_dir: Path, store: VictoriaMetrics, broker: Mosquitto
 ) -> None:
