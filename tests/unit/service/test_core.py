@@ -34,6 +34,7 @@ def test_the_permit_is_gone_before_the_motor_would_stall(name: str, seed: int) -
     assert closed[0].result.outcome is Outcome.SCUFFED
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 5])
 def test_a_jam_takes_the_permit_within_150_ms_of_the_first_stalled_sample(seed: int) -> None:
     truth = run_twin(SCENARIOS["jam"], seed)

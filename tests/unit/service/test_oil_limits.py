@@ -89,6 +89,7 @@ def test_the_axis_shows_the_lower_limits() -> None:
     assert (drawn.warn, drawn.trip) == (125.0, 150.0)
 
 
+@pytest.mark.slow
 def test_a_run_of_that_oil_trips_where_another_would_not_and_replay_says_the_same(data_dir: Path) -> None:
     """The bath heats up by 40 K, below the rig's own limit; its thermocouple follows."""
     first_out = {}

@@ -14,6 +14,8 @@ from scuffwatch.store.items import RunClosed
 from scuffwatch.store.reader import Archive
 from scuffwatch.store.verify import verify_journal, verify_run
 
+pytestmark = pytest.mark.slow
+
 WINDOW_S = 12.0
 
 

@@ -116,6 +116,7 @@ def trips(result: ReplayResult) -> list[Finding]:
     return [finding for finding in result.findings if finding.level is Level.TRIP]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rate_hz", [10.0, 100.0, 817.0, 1000.0])
 def test_scuffing_is_seen_before_the_force_has_tripled_and_health_is_left_alone(rate_hz: float) -> None:
     onset_s = 40.0

@@ -158,6 +158,7 @@ def test_the_core_takes_no_longer_for_any_bytes_at_p999_of_many(data_dir: Path) 
     assert figures["withdrawals", STALL_S] - figures["withdrawals", 0.0] < SHIFT_S
 
 
+@pytest.mark.slow
 def test_a_disk_that_hangs_costs_marked_samples_and_no_event(data_dir: Path) -> None:
     """The queue is bounded, what it lets go is counted and marked, the core says so, and a trip meanwhile is kept."""
     disk, bound_s = SlowDisk(), 10.0

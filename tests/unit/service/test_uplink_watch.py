@@ -105,6 +105,7 @@ def test_unknown_keys_do_no_harm() -> None:
     assert judge(text, NOW_S) == ""
 
 
+@pytest.mark.slow
 def test_the_alarm_comes_after_a_minute_is_recorded_and_its_condition_goes_by_itself() -> None:
     rig = CoRig()
     rig.permit()

@@ -177,6 +177,7 @@ def test_the_minute_before_the_opening_is_in_the_run(data_dir: Path) -> None:
     assert verify_run(data_dir, NAME).findings == ()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("merged", [False, True])
 @pytest.mark.parametrize(
     ("t0_s", "t1_s", "points"), [(0.0, 300.0, 5), (0.0, 300.0, 100), (13.0, 200.0, 40), (5, 6, 50)]
