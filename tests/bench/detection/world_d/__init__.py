@@ -1,0 +1,5 @@
+"""A fourth simulated world of pin-on-ring rigs, sealed: for reporting only; see README.md beside this file."""
+
+from .making import generate, simulate
+
+__all__ = ["generate", "simulate"]
