@@ -51,7 +51,7 @@ def run(
         chance: stream of the noise inside the contact.
     """
     step_s = 1.0 / (rate_hz * steps_a_row(rate_hz))
-    t_s = np.arange(int(plan.duration_s * rate_hz) * steps_a_row(rate_hz)) * step_s
+    t_s = step_s * np.arange(int(plan.duration_s * rate_hz) * steps_a_row(rate_hz), dtype=np.float64)
     task = _task(rig, plan, slow, damaged, t_s, chance)
     turned = turn(rig, task, chance.child(9))
     friction_w = turned.friction_n * turned.ring_rad_s * rig.radius_m

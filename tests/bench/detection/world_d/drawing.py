@@ -25,6 +25,7 @@ _DRIVES = {
     DriveKind.INDUCTION_DIRECT: 20.0,
     DriveKind.INDUCTION_INVERTER: 30.0,
 }
+_SMALLEST_MOTOR_W = 12.0
 _THERMAL = (ChannelSet.ALL, ChannelSet.FRICTION_CELL, ChannelSet.LOAD_CELL)
 _WITH_SPEED = (ChannelSet.ALL, ChannelSet.LOAD_CELL, ChannelSet.CURRENT_AND_SPEED)
 
@@ -79,7 +80,7 @@ def _sizes(chance: Chance) -> tuple[float, float, float]:
         speed_rad_s = chance.ratio(60.0, 3000.0) * pi / 30.0
         load_n = chance.ratio(40.0, 2000.0)
         slides_m_s = radius_m * speed_rad_s
-        if 0.06 < slides_m_s < 7.0 and 1.0 < 0.1 * load_n * slides_m_s < 400.0:
+        if 0.06 < slides_m_s < 7.0 and 4.0 < 0.1 * load_n * slides_m_s < 400.0:
             return radius_m, speed_rad_s, load_n
 
 
@@ -136,6 +137,8 @@ def draw_drive(chance: Chance, top_nm: float, speed_rad_s: float, klass: Klass) 
     kind = chance.one(list(_DRIVES), list(_DRIVES.values()))
     drag_nm = top_nm * chance.ratio(0.06, 0.6)
     full_nm = (1.2 * top_nm + drag_nm) * chance.ratio(1.2, 1.9 if klass is Klass.SEIZURE else 3.5)
+    full_nm = max(full_nm, _SMALLEST_MOTOR_W / speed_rad_s)
+    drag_nm = max(drag_nm, chance.between(0.04, 0.1) * full_nm)
     over = {
         DriveKind.BRUSHED_BARE: chance.between(3.5, 7.0),
         DriveKind.BRUSHED_LIMITED: chance.between(1.4, 2.5),
@@ -153,8 +156,8 @@ def draw_drive(chance: Chance, top_nm: float, speed_rad_s: float, klass: Klass) 
     }[kind]
     free_rad_s = speed_rad_s / (1.0 - lost) if kind is not DriveKind.INDUCTION_INVERTER else speed_rad_s * (1.0 + lost)
     brushed = kind in (DriveKind.BRUSHED_BARE, DriveKind.BRUSHED_LIMITED)
-    supply_v = chance.one((24.0, 48.0, 90.0, 180.0)) if brushed else 230.0
-    per_a = supply_v / free_rad_s * (1.0 if brushed else chance.between(0.5, 0.8))
+    supply_v = _supply_v(chance, full_nm * speed_rad_s) if brushed else 230.0
+    per_a = supply_v / free_rad_s if brushed else min(230.0 / free_rad_s * chance.between(0.5, 0.8), full_nm / 0.2)
     inertia = full_nm * chance.ratio(0.15, 1.5) / speed_rad_s
     ring_part = chance.between(0.15, 0.5)
     belt = chance.yes(0.25)
@@ -176,6 +179,13 @@ def draw_drive(chance: Chance, top_nm: float, speed_rad_s: float, klass: Klass) 
         belt_nm=belt_nm,
         cut_off_s=chance.ratio(4.0, 60.0),
     )
+
+
+def _supply_v(chance: Chance, full_w: float) -> float:
+    """Draw the voltage at which direct-current motors of a power are sold."""
+    if full_w < 60.0:
+        return chance.one((12.0, 24.0))
+    return chance.one((24.0, 48.0)) if full_w < 300.0 else chance.one((90.0, 180.0))
 
 
 def _sound(chance: Chance, top_w: float) -> Sound:

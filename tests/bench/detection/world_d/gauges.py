@@ -35,9 +35,7 @@ def as_planned(gauge: Gauge, name: str, plan: Plan, chance: Chance) -> Gauge:
         hum = gauge.noise * chance.ratio(2.0, 12.0)
     if name == PIN_TEMPERATURE and Kind.COARSE_TEMPERATURE in kinds:
         step = COARSE_K
-    return Gauge(
-        gauge.low, gauge.high, gauge.noise, step, gauge.lag_s, gauge.zero, gauge.wander, gauge.refresh_s, hum
-    )
+    return Gauge(gauge.low, gauge.high, gauge.noise, step, gauge.lag_s, gauge.zero, gauge.wander, gauge.refresh_s, hum)
 
 
 def noisy(gauge: Gauge, t_s: Floats, course: Floats, chance: Chance) -> Floats:

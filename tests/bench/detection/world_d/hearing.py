@@ -1,7 +1,7 @@
 """The sound level where the microphone stands.
 
-Reads speed, friction power, damage and what is noisy in the room, gives dB; then what a meter with the time weighting of
-IEC 61672-1:2013 (Fast 125 ms, Slow 1 s) makes of it.
+Reads speed, friction power, damage and what is noisy in the room, gives dB; then what a meter with the time weighting
+of IEC 61672-1:2013 (Fast 125 ms, Slow 1 s) makes of it.
 """
 
 from math import exp, pi
@@ -62,12 +62,13 @@ def with_room(rig: Rig, plan: Plan, t_s: Floats, quiet_db: Floats, turning: Floa
 
 def _slam(rig: Rig, each: Nuisance, t_s: Floats, chance: Chance) -> Floats:
     """Give a bang that dies in the room (reverberation of half a second or so)."""
-    return chance.between(70.0, 98.0) - 60.0 * (t_s - each.t_s) / chance.between(0.4, 1.2)
+    dies: Floats = -60.0 * (t_s - each.t_s) / chance.between(0.4, 1.2)
+    return chance.between(70.0, 98.0) + dies
 
 
 def _neighbour(rig: Rig, each: Nuisance, t_s: Floats, chance: Chance) -> Floats:
-    level = rig.sound.motor_db + chance.between(-6.0, 9.0)
-    return level + chance.between(0.3, 2.0) * np.sin(2.0 * pi * chance.ratio(0.2, 2.0) * (t_s - each.t_s))
+    swing: Floats = np.sin(2.0 * pi * chance.ratio(0.2, 2.0) * (t_s - each.t_s))
+    return rig.sound.motor_db + chance.between(-6.0, 9.0) + chance.between(0.3, 2.0) * swing
 
 
 def _voices(rig: Rig, each: Nuisance, t_s: Floats, chance: Chance) -> Floats:
@@ -81,7 +82,8 @@ def _squeal(rig: Rig, each: Nuisance, t_s: Floats, chance: Chance) -> Floats:
     """Give how far the tone stands above the rest; it sets in and breaks off quickly."""
     above = chance.between(3.0, 28.0) + 1.5 * remembered(chance, len(t_s), float(t_s[1] - t_s[0]), 0.5)
     sets_in = np.minimum(1.0, (t_s - t_s[0]) / chance.ratio(0.03, 1.0))
-    return above + 12.0 * (sets_in - 1.0)
+    heard: Floats = above + 12.0 * (sets_in - 1.0)
+    return heard
 
 
 def metered(level_db: Floats, step_s: float, weighting_s: float) -> Floats:

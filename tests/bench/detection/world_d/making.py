@@ -107,12 +107,17 @@ def chance_of(seed: int, klass: Klass, attempt: int) -> Chance:
     return Chance(seed, list(Klass).index(klass), attempt)
 
 
-def prepare(chance: Chance, seed: int, klass: Klass, channel_set: ChannelSet | None = None) -> Prepared | None:
-    """Decide everything but the noise; None where a heat trouble never reaches the limit."""
+def decide(chance: Chance, seed: int, klass: Klass, channel_set: ChannelSet | None = None) -> tuple[Rig, Plan]:
+    """Draw a rig and write what happens to it."""
     fault = fault_of(seed, klass, channel_set)
     rig = draw_rig(chance.child(1), klass, fault, channel_set)
-    plan = write_plan(chance.child(2), rig, klass, fault)
-    slow_s = np.arange(int(plan.duration_s / STEP_S) + 1) * STEP_S
+    return rig, write_plan(chance.child(2), rig, klass, fault)
+
+
+def prepare(chance: Chance, seed: int, klass: Klass, channel_set: ChannelSet | None = None) -> Prepared | None:
+    """Decide everything but the noise; None where a heat trouble never reaches the limit."""
+    rig, plan = decide(chance, seed, klass, channel_set)
+    slow_s = STEP_S * np.arange(int(plan.duration_s / STEP_S) + 1, dtype=np.float64)
     load_n = quiet_load_at(plan, slow_s)
     turns = _turns(plan, slow_s)
     wander = slow_factor(plan, rig.film, slow_s, chance.child(3))

@@ -1,14 +1,14 @@
 """Torque and current of the four drives.
 
-Reads a `Drive`, gives torque at a speed, and current from torque and speed. Straight line of a brushed motor; Kloss curve
-with the rotor current that belongs to it; magnetising current at right angles to the one that makes torque (Hughes, Drury,
-Electric Motors and Drives, 4th ed. 2013, chapters 3, 5, 7).
+Reads a `Drive`, gives torque at a speed, and current from torque and speed. Straight line of a brushed motor; Kloss
+curve with the rotor current that belongs to it; magnetising current at right angles to the one that makes torque
+(Hughes, Drury, Electric Motors and Drives, 4th ed. 2013, chapters 3, 5, 7).
 """
 
 from collections.abc import Callable
 
 import numpy as np
-from world_b.values import Flags, Floats, DriveKind
+from world_b.values import DriveKind, Flags, Floats
 
 from .rig import Drive
 
@@ -47,7 +47,7 @@ def _kloss(drive: Drive) -> Pull:
 
 
 def _controlled(drive: Drive, step_s: float) -> Pull:
-    """Give a drive whose speed is led up a ramp and whose torque is limited; a controller also brings the speed back."""
+    """Give a drive whose speed is led up a ramp, with limited torque; a controller also brings the speed back."""
     top_nm, slope, wanted_rad_s = drive.top_torque_nm, drive.slope_nms, drive.free_speed_rad_s
     climbs = wanted_rad_s * step_s / drive.ramp_s
     gain = slope * step_s / (0.1 + 0.2 * drive.ramp_s) if drive.kind is DriveKind.BRUSHED_LIMITED else 0.0

@@ -2,8 +2,8 @@
 
 Reads a `Damage`, gives for every patch and time the share that is scuffed. Before the onset patches are hurt and heal;
 from the onset on the scuffed share grows by itself and by transfer to its neighbours until it has taken everything.
-Hot spots that come and go and then stay: Matsuzaki, Yagi, Sugimura, Tribol. Lett. 66 (2018). Sizes and times: plausible,
-invented.
+Hot spots that come and go and then stay: Matsuzaki, Yagi, Sugimura, Tribol. Lett. 66 (2018). Sizes and times:
+plausible, invented.
 """
 
 from dataclasses import dataclass
@@ -121,12 +121,12 @@ def _before(chance: Chance, damage: Damage, plateau: float) -> Floats:
 def _bursts(chance: Chance, n: int) -> Floats:
     """Hurt the pin at a growing rate; each hurt heals within 50 to 800 ms. In shares of the healthy coefficient."""
     rises = np.linspace(0.2, 1.0, n)
-    wanted = max(chance.ratio(0.1, 1.5) * n * STEP_S / 10.0, 4.0)
+    wanted = max(chance.ratio(0.05, 0.6) * n * STEP_S, 4.0)
     kicks = (chance.rng.random(n) < rises / rises.sum() * wanted) * rises * chance.ratio(0.15, 0.9)
     kicks[0] = 0.4 * kicks.max(initial=0.3)
     kicks *= np.exp(0.4 * chance.white(n))
     course = lfilter([1.0], [1.0, -exp(-STEP_S / chance.ratio(0.05, 0.8))], kicks)
-    return np.repeat(np.minimum(course, 1.6)[:, None], PATCHES, axis=1)
+    return np.tile(np.minimum(course, 1.6)[:, None], PATCHES)
 
 
 def _hot_patch(chance: Chance, n: int) -> Floats:
@@ -135,14 +135,15 @@ def _hot_patch(chance: Chance, n: int) -> Floats:
     place = np.abs(np.arange(PATCHES) - chance.count(0, PATCHES - 1))
     shape = np.exp(-0.5 * (np.minimum(place, PATCHES - place) / width) ** 2)
     swell = np.linspace(0.15, 1.0, n) ** chance.between(0.5, 2.0) * chance.between(0.3, 1.2)
-    return (swell * np.abs(1.0 + 0.3 * _slow(chance, n, 1.0)))[:, None] * shape
+    patches: Floats = (swell * np.abs(1.0 + 0.3 * _slow(chance, n, 1.0)))[:, None] * shape
+    return patches
 
 
 def _creep(chance: Chance, n: int) -> Floats:
     """Rise slowly, with growing unrest."""
     rise = np.linspace(0.0, 1.0, n) ** chance.between(0.7, 2.0)
     unrest = 1.0 + chance.between(0.15, 0.5) * _slow(chance, n, chance.ratio(0.05, 1.0))
-    return np.repeat((rise * chance.between(0.15, 0.6) * np.abs(unrest))[:, None], PATCHES, axis=1)
+    return np.tile((rise * chance.between(0.15, 0.6) * np.abs(unrest))[:, None], PATCHES)
 
 
 def _micro_scuffs(chance: Chance, n: int) -> Floats:
@@ -154,7 +155,7 @@ def _micro_scuffs(chance: Chance, n: int) -> Floats:
         up_s, heals_s = chance.ratio(0.2, 2.0), chance.ratio(0.6, 5.0)
         shape = np.where(since_s < up_s, since_s / up_s, np.exp(-(since_s - up_s) / heals_s))
         course[start:] = np.maximum(course[start:], chance.between(0.35, 1.5) * shape)
-    return np.repeat(course[:, None], PATCHES, axis=1)
+    return np.tile(course[:, None], PATCHES)
 
 
 def _slow(chance: Chance, n: int, memory_s: float) -> Floats:

@@ -20,12 +20,12 @@ _AN_HOUR: dict[Kind, tuple[float, float, float]] = {
     Kind.BUMP: (1.6, 0.5, 2.0),
     Kind.FILM_TRANSITION: (1.0, 30.0, 500.0),
     Kind.DEBRIS: (2.2, 0.1, 1.5),
-    Kind.STICK_SLIP: (0.25, 4.0, 60.0),
+    Kind.STICK_SLIP: (0.15, 4.0, 60.0),
     Kind.OIL_TOP_UP: (0.4, 3.0, 10.0),
-    Kind.BRIEF_DIP: (0.25, 0.02, 0.12),
+    Kind.BRIEF_DIP: (0.15, 0.02, 0.12),
 }
 _HEARD_AN_HOUR: dict[Kind, tuple[float, float, float]] = {
-    Kind.SQUEAL: (0.6, 1.0, 60.0),
+    Kind.SQUEAL: (0.3, 1.0, 60.0),
     Kind.DOOR_SLAM: (4.0, 0.1, 0.4),
     Kind.NEIGHBOUR: (1.0, 20.0, 600.0),
     Kind.VOICES: (2.0, 5.0, 120.0),

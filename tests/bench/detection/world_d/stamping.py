@@ -14,7 +14,7 @@ def stamped(plan: Plan, t_s: Floats | float) -> Floats:
     """Give the stamp of a time on the clock that runs through; NaN stays NaN."""
     stamp = np.array(t_s, dtype=np.float64)
     for night_s, left_out_s in plan.nights_s:
-        stamp = stamp + np.where(np.asarray(t_s) >= night_s, left_out_s, 0.0)
+        stamp = stamp + np.where(np.asarray(t_s) > night_s, left_out_s, 0.0)
     return stamp
 
 

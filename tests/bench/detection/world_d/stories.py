@@ -110,7 +110,7 @@ def _pause(draft: Draft, night: bool) -> None:
     """Stop the motor, do something else, start again; at night for the rest of the day."""
     begun_s = draft.now_s
     draft.switch_off()
-    draft.wait(5.0, 60.0)
+    draft.now_s += draft.chance.ratio(4.0, 60.0)
     if night:
         left_out_s = 3600.0 * draft.chance.between(9.0, 20.0)
         draft.note(Kind.DAY_BETWEEN, draft.now_s, left_out_s)
@@ -216,7 +216,7 @@ def _overheat(draft: Draft, klass: Klass, fault: Fault | None) -> Plan:
     kind = chance.one(kinds)
     strength = {"cooling": 0.15, "heater": 1.0, "starved": 1.6}[kind] * chance.ratio(0.75, 1.2)
     heat = HeatTrouble(kind, draft.now_s, strength, chance.ratio(5.0, 200.0))
-    return replace(_finish(draft, heat.t_s + 1800.0), heat=heat)
+    return replace(_finish(draft, heat.t_s + 1200.0), heat=heat)
 
 
 def _spelled(draft: Draft, klass: Klass, fault: Fault | None) -> Plan:

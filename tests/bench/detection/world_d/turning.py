@@ -1,7 +1,7 @@
 """The ring turns: motor, belt, friction, drag and jam in one balance, step by step.
 
-Reads courses at even steps, gives speed, torque and friction force. Implicit in the slope of the motor, so a step may be
-longer than the motor's own time constant.
+Reads courses at even steps, gives speed, torque and friction force. Implicit in the slope of the motor, so a step may
+be longer than the motor's own time constant.
 """
 
 from collections.abc import Iterator
@@ -122,7 +122,7 @@ class _Shaft:
         self._all_kgm2 = rig.drive.motor_kgm2 + rig.drive.ring_kgm2
         self.ring_rad_s = self.motor_rad_s = begin_rad_s
         self.torque_nm = 0.0
-        self.angle = 0.0
+        self.angle = self._kept_n = 0.0
         self.live = False
         self._held_s, self._cut, self._slips = 0.0, False, False
 
@@ -143,13 +143,17 @@ class _Shaft:
         self.angle += self._step_s * self.ring_rad_s
         self._watch()
         if self.ring_rad_s > _SLOWEST:
+            self._kept_n = held_n
             return force_n
-        return self._standing_n(force_n, jam_nm, held_n)
+        return self._standing_n(force_n, jam_nm)
 
-    def _standing_n(self, force_n: float, jam_nm: float, held_n: float) -> float:
-        """Give the force in a contact that stands: the motor winds it up, unless something else holds the ring."""
+    def _standing_n(self, force_n: float, jam_nm: float) -> float:
+        """Give the force in a contact that stands: the motor winds it up, unless something else holds the ring.
+
+        Without either, what stayed in the arm when it stopped stays there until the load is taken off.
+        """
         reaches_nm = min(self.torque_nm, self._drive.belt_nm) - self._drive.drag_nm - jam_nm
-        return min(max(reaches_nm / self._rig.radius_m, held_n), force_n)
+        return min(max(reaches_nm / self._rig.radius_m, self._kept_n), force_n)
 
     def _with_belt(self, pulled_nm: float, slope: float, brake_nm: float) -> None:
         """Turn both ends of the belt together, or each by itself while it slips."""

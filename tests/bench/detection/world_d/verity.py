@@ -180,7 +180,7 @@ def _moves(clean: Floats, read: Floats, rows_s: Floats, before: slice, after: sl
     unrest = max(1.4826 * float(np.median(np.abs(heard - np.median(heard)))), step / 12.0**0.5)
     beyond = lagged((clean - trend)[before.stop : after.stop], float(rows_s[1]), _MOVE_LAG_S)
     moved = float(np.abs(beyond[after.start - before.stop :]).max(initial=0.0))
-    return moved > _TIMES_UNREST * unrest
+    return bool(moved > _TIMES_UNREST * unrest)
 
 
 def is_its_class(truth: Truth, klass: Klass, plateau: float) -> bool:

@@ -16,6 +16,8 @@ from .rig import Film, Heat, Rig
 
 STEP_S = 0.5
 HIGHEST_HEALTHY_RATIO = 0.16
+_AT_ONCE = 0.6
+"""Part of a change that the film follows within a step; the rest lags."""
 _REFERENCE_OVER_AMBIENT_K = 25.0
 
 
@@ -132,7 +134,8 @@ def film_and_heat(
     """
     film = rig.film
     bodies = Bodies(rig.heat, trouble)
-    share, run_in, last_n = film.share_at_top, 0.0, load_n[0]
+    share = behind = film.share_at_top * _AT_ONCE
+    run_in, last_n = 0.0, float(load_n[0])
     ratio = np.empty(len(load_n))
     temperatures = np.empty((len(load_n), 2))
     reference_degc = rig.heat.ambient_degc + _REFERENCE_OVER_AMBIENT_K
@@ -143,8 +146,10 @@ def film_and_heat(
         rise = max(newtons - last_n, 0.0) / rig.top_load_n
         run_in = min(run_in + film.run_in_share * rise, film.run_in_share) * exp(-STEP_S * turns[i] / film.run_in_s)
         last_n = newtons
-        wanted = _boundary_share(film, newtons / rig.top_load_n, bodies.bath_degc - reference_degc)
-        share += (wanted - share) * min(STEP_S / film.lag_s, 1.0)
+        if newtons > 0.0:
+            wanted = _boundary_share(film, newtons / rig.top_load_n, bodies.bath_degc - reference_degc)
+            behind += (wanted - behind) * min(STEP_S / film.lag_s, 1.0)
+            share = _AT_ONCE * wanted + (1.0 - _AT_ONCE) * behind
         healthy = (film.film_ratio + (film.boundary_ratio - film.film_ratio) * share) * (1.0 + run_in) * wander[i]
         starved = bodies.starved(i * STEP_S)
         ratio[i] = min(healthy, HIGHEST_HEALTHY_RATIO) * starved
@@ -171,8 +176,6 @@ def _slow(ratio: Floats, temperatures: Floats, bodies: Bodies) -> Slow:
 
 def _boundary_share(film: Film, load_share: float, warmer_k: float) -> float:
     """Give the share of the load on boundary layers: falls with viscosity times speed over load (Hersey number)."""
-    if load_share <= 0.0:
-        return 0.0
     hersey = exp(-film.thinning_per_k * warmer_k) / load_share
     odds = (1.0 - film.share_at_top) / film.share_at_top * hersey**film.hersey_power
-    return 1.0 / (1.0 + odds)
+    return float(1.0 / (1.0 + odds))
