@@ -106,13 +106,17 @@ def _film(chance: Chance, speed_rad_s: float) -> Film:
 
 
 def _heat(chance: Chance, top_w: float, klass: Klass) -> Heat:
-    """Draw the bath from its rise and time constant at the top load, and a heater on a third of the rigs."""
-    bath_w_per_k = top_w / chance.ratio(6.0, 50.0)
+    """Draw the bath from its rise and time constant at the top load, and a heater on a third of the rigs.
+
+    Where heat goes wrong, the bath is small for its friction; otherwise that would take hours.
+    """
+    small = klass is Klass.OVERHEAT
+    bath_w_per_k = top_w / (chance.ratio(20.0, 60.0) if small else chance.ratio(6.0, 50.0))
     pin_share = chance.between(0.15, 0.5)
-    pin_w_per_k = pin_share * top_w / chance.ratio(2.0, 25.0)
+    pin_w_per_k = pin_share * top_w / chance.ratio(8.0 if small else 2.0, 25.0)
     heat = Heat(
         ambient_degc=chance.between(16.0, 28.0),
-        bath_j_per_k=bath_w_per_k * chance.ratio(200.0, 1500.0),
+        bath_j_per_k=bath_w_per_k * (chance.ratio(150.0, 600.0) if small else chance.ratio(200.0, 1500.0)),
         bath_w_per_k=bath_w_per_k,
         pin_j_per_k=pin_w_per_k * chance.ratio(3.0, 20.0),
         pin_w_per_k=pin_w_per_k,

@@ -16,6 +16,8 @@ from .rig import Film, Heat, Rig
 
 STEP_S = 0.5
 HIGHEST_HEALTHY_RATIO = 0.16
+_DRY_PIN_LOSES = 0.7
+"""Part of its cooling that a pin without oil loses; plausible, invented."""
 _AT_ONCE = 0.6
 """Part of a change that the film follows within a step; the rest lags."""
 _REFERENCE_OVER_AMBIENT_K = 25.0
@@ -73,7 +75,8 @@ class Bodies:
         if self._trouble is not None and self._trouble.kind == "cooling":
             cooled -= (1.0 - self._trouble.strength) * self._grown(t_s, "cooling")
         to_air_w = heat.bath_w_per_k * cooled * (self.bath_degc - heat.ambient_degc)
-        to_bath_w = heat.pin_w_per_k * (self.pin_degc - self.bath_degc)
+        dry = _DRY_PIN_LOSES * self._grown(t_s, "starved")
+        to_bath_w = heat.pin_w_per_k * (1.0 - dry) * (self.pin_degc - self.bath_degc)
         heater_w = self._heater_w(t_s)
         pin_w = heat.pin_share * friction_w - to_bath_w
         bath_w = (1.0 - heat.pin_share) * friction_w + heater_w + to_bath_w - to_air_w
