@@ -94,7 +94,7 @@ def _film(chance: Chance, speed_rad_s: float) -> Film:
         lag_s=chance.ratio(3.0, 40.0),
         run_in_share=chance.between(0.02, 0.3),
         run_in_s=chance.ratio(6.0, 90.0),
-        rest_ratio=chance.between(1.05, 1.5),
+        rest_ratio=chance.between(1.05, 1.3),
         low_speed_rad_s=speed_rad_s * chance.ratio(0.01, 0.08),
         held_share=chance.between(0.0, 0.4),
         unrest_share=chance.ratio(0.004, 0.03),
@@ -149,7 +149,7 @@ def draw_drive(chance: Chance, top_nm: float, speed_rad_s: float, klass: Klass) 
         DriveKind.INDUCTION_DIRECT: chance.between(2.0, 3.0),
         DriveKind.INDUCTION_INVERTER: chance.between(1.5, 2.2),
     }[kind]
-    slip = chance.between(0.25, 0.45)
+    slip = chance.between(0.3, 0.45)
     give = chance.ratio(0.02, 0.08)
     slope_nms = full_nm / (give * speed_rad_s)
     lost = {

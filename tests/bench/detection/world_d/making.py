@@ -31,12 +31,13 @@ from .facts import Limits, facts_of, limits_of
 from .gauges import as_planned, converted, lagged, noisy, with_dropouts, with_spikes
 from .hands import quiet_load_at
 from .hearing import metered, with_room
+from .mishaps import fault_of
 from .patches import scuffed
 from .plan import Plan
 from .pulsing import read_rpm
 from .rig import Gauge, Rig
 from .stamping import kept_rows, spoiled, stamped
-from .stories import cut, fault_of, write_plan
+from .stories import cut, write_plan
 from .unrest import remembered, slow_factor
 from .verity import is_its_class, truth_of
 from .warmth import STEP_S, Slow, Visits, film_and_heat

@@ -7,50 +7,14 @@ from collections.abc import Callable
 from dataclasses import replace
 from math import inf, isfinite, nan
 
-from world_b.values import (
-    BATH_TEMPERATURE,
-    CHANNELS_OF,
-    FRICTION_FORCE,
-    MOTOR_CURRENT,
-    NORMAL_LOAD,
-    PIN_TEMPERATURE,
-    RING_SPEED,
-    SOUND_LEVEL,
-    ChannelSet,
-    Fault,
-    Kind,
-    Klass,
-    Nuisance,
-    Precursor,
-)
+from world_b.values import MOTOR_CURRENT, Fault, Kind, Klass, Nuisance
 
 from .chance import Chance
 from .draft import Draft
-from .plan import Damage, HeatTrouble, Jam, Plan, SensorTrouble
+from .mishaps import damage_of, lead_s_of, sensor_trouble
+from .plan import Damage, HeatTrouble, Jam, Plan
 from .rig import Rig
 from .sprinkle import happen, near_end, spells, spin_up_s, throughout
-
-_CAN_HAVE: dict[Fault, tuple[str, ...]] = {
-    Fault.STUCK: (NORMAL_LOAD, FRICTION_FORCE, MOTOR_CURRENT, SOUND_LEVEL, PIN_TEMPERATURE, RING_SPEED),
-    Fault.SATURATED: (FRICTION_FORCE, MOTOR_CURRENT, SOUND_LEVEL, NORMAL_LOAD),
-    Fault.OPEN_THERMOCOUPLE: (PIN_TEMPERATURE, BATH_TEMPERATURE),
-    Fault.DROPOUT: (NORMAL_LOAD, FRICTION_FORCE, MOTOR_CURRENT, SOUND_LEVEL, PIN_TEMPERATURE, RING_SPEED),
-    Fault.DRIFT: (FRICTION_FORCE, PIN_TEMPERATURE, BATH_TEMPERATURE, NORMAL_LOAD, MOTOR_CURRENT),
-    Fault.SIGN_FLIP: (FRICTION_FORCE, NORMAL_LOAD, MOTOR_CURRENT),
-    Fault.TACHOMETER_LOST: (RING_SPEED,),
-}
-
-
-def fault_of(seed: int, klass: Klass, channel_set: ChannelSet | None) -> Fault | None:
-    """Give the fault a recording is about: the seven in turn by the seed, or the next that the channels can have."""
-    if klass not in (Klass.SENSOR_FAULT, Klass.SCUFFING_WITH_FAULT):
-        return None
-    faults = list(Fault)
-    turned = faults[seed % len(faults) :] + faults[: seed % len(faults)]
-    if channel_set is None:
-        return turned[0]
-    has = CHANNELS_OF[channel_set]
-    return next(fault for fault in turned if any(name in has for name in _CAN_HAVE[fault]))
 
 
 def write_plan(chance: Chance, rig: Rig, klass: Klass, fault: Fault | None) -> Plan:
@@ -130,7 +94,7 @@ def _pause(draft: Draft, night: bool) -> None:
 
 def _scuffing(draft: Draft, klass: Klass, fault: Fault | None) -> Plan:
     chance = draft.chance
-    lead_s = _lead_s(chance, klass)
+    lead_s = lead_s_of(chance, klass)
     damage = _climb_to_damage(draft, klass, lead_s)
     by_hand = chance.yes(1.0 / 3.0)
     off_s = damage.onset_s + chance.between(5.0, 12.0) if by_hand else nan
@@ -142,17 +106,7 @@ def _scuffing(draft: Draft, klass: Klass, fault: Fault | None) -> Plan:
     if fault is None:
         return plan
     t_s = max(damage.onset_s - chance.ratio(4.0, 220.0), draft.switches[0][0] + 20.0)
-    return replace(plan, sensor=_sensor_trouble(chance, draft.rig, fault, min(t_s, damage.onset_s - 4.0)))
-
-
-def _lead_s(chance: Chance, klass: Klass) -> float:
-    """Draw the time from the first sign to the onset, s."""
-    kind = klass
-    if klass in (Klass.SCUFFING_WITH_FAULT, Klass.SEIZURE):
-        kind = chance.one((Klass.SCUFFING_LONG, Klass.SCUFFING_SHORT, Klass.SCUFFING_SUDDEN))
-    if kind is Klass.SCUFFING_LONG:
-        return chance.ratio(15.0, 400.0 if klass is kind else 120.0)
-    return chance.ratio(1.0, 12.0) if kind is Klass.SCUFFING_SHORT else 0.0
+    return replace(plan, sensor=sensor_trouble(chance, draft.rig, fault, min(t_s, damage.onset_s - 4.0)))
 
 
 def _climb_to_damage(draft: Draft, klass: Klass, lead_s: float) -> Damage:
@@ -171,29 +125,11 @@ def _climb_to_damage(draft: Draft, klass: Klass, lead_s: float) -> Damage:
     else:
         onset_s = draft.now_s + lead_s + chance.between(25.0, 90.0)
     draft.now_s = onset_s
-    return _damage(chance, klass, onset_s, lead_s)
-
-
-def _damage(chance: Chance, klass: Klass, onset_s: float, lead_s: float) -> Damage:
-    kinds = (Precursor.BURSTS, Precursor.ONCE_PER_TURN, Precursor.CREEP, Precursor.MICRO_SCUFF)
-    weights = (35.0, 25.0, 20.0, 20.0) if lead_s > 12.0 else (40.0, 30.0, 30.0, 0.0)
-    longest_s = {Klass.SCUFFING_SUDDEN: 2.6, Klass.SCUFFING_SHORT: 5.0, Klass.SEIZURE: 20.0}.get(klass, 8.0)
-    plateau = chance.between(1.7, 2.7) if chance.yes(1.0 / 7.0) else chance.ratio(3.6, 8.0)
-    return Damage(
-        first_s=onset_s - lead_s,
-        onset_s=onset_s,
-        precursor=chance.one(kinds, weights) if lead_s > 0.0 else Precursor.NONE,
-        grow_s=chance.ratio(0.08 if klass is Klass.SCUFFING_SUDDEN else 0.3, longest_s),
-        plateau=inf if klass is Klass.SEIZURE else plateau,
-        manner=chance.one(("steady", "steps", "late", "healing"), (40.0, 25.0, 20.0, 15.0)),
-        pin_share=chance.between(0.4, 1.0),
-        chatter_share=chance.ratio(0.02, 0.2),
-        chatter_s=chance.ratio(0.01, 0.3),
-    )
+    return damage_of(chance, klass, onset_s, lead_s)
 
 
 def _seizure(draft: Draft, klass: Klass, fault: Fault | None) -> Plan:
-    damage = _climb_to_damage(draft, klass, _lead_s(draft.chance, klass))
+    damage = _climb_to_damage(draft, klass, lead_s_of(draft.chance, klass))
     end_s = damage.onset_s + 1.6 * damage.grow_s + draft.chance.between(8.0, 30.0)
     return replace(_finish(draft, end_s, damage.first_s - 5.0), damage=damage)
 
@@ -234,14 +170,9 @@ def _sensor_fault(draft: Draft, klass: Klass, fault: Fault | None) -> Plan:
         raise ValueError("a sensor fault needs a fault")
     _climb(draft)
     draft.wait(20.0, 240.0)
-    sensor = _sensor_trouble(draft.chance, draft.rig, fault, draft.now_s)
+    sensor = sensor_trouble(draft.chance, draft.rig, fault, draft.now_s)
     draft.wait(60.0, 240.0)
     return replace(_finish(draft, draft.now_s), sensor=sensor)
-
-
-def _sensor_trouble(chance: Chance, rig: Rig, fault: Fault, t_s: float) -> SensorTrouble:
-    channel = chance.one([name for name in _CAN_HAVE[fault] if name in rig.gauges])
-    return SensorTrouble(fault, channel, t_s, chance.between(0.0, 1.0), chance.ratio(20.0, 300.0))
 
 
 def _supply_lost(draft: Draft, klass: Klass, fault: Fault | None) -> Plan:
