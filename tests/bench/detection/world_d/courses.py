@@ -86,7 +86,7 @@ def _task(rig: Rig, plan: Plan, slow: Slow, damaged: Damaged | None, t_s: Floats
     if damaged is not None and plan.damage is not None:
         chatter = plan.damage.chatter_share * remembered(chance.child(2), len(t_s), step_s, plan.damage.chatter_s)
         wear = 0.08 * remembered(chance.child(3), len(t_s), step_s, 4.0)
-        full = damaged.ratio * np.clip(1.0 + chatter + wear, 0.5, 1.8)
+        full = damaged.ratio * np.clip(1.0 + chatter + wear, 0.5, 1.5)
     return Task(
         step_s=step_s,
         load_n=load_at(plan, t_s, chance.child(4)),

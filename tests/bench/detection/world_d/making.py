@@ -52,7 +52,7 @@ _CHANNELS = (
     BATH_TEMPERATURE,
     RING_SPEED,
 )
-_FULL_GROWN_RATIO = 0.7
+_FULL_GROWN_RATIO = 0.65
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,8 @@ PATCHES = 24
 STEP_S = 0.01
 _GROWTH_STEP = 0.05
 _GROWTH_STEPS = 400
+_SETS_IN_SHARE = 0.25
+"""Part of the growth over which the first patches take; nothing jumps at the onset."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,7 @@ def scuffed(chance: Chance, damage: Damage, plateau: float, end_s: float) -> Scu
     low = np.floor(at).astype(np.int64)
     part = (at - low)[:, None]
     after = grown[low] * (1.0 - part) + grown[np.minimum(low + 1, _GROWTH_STEPS - 1)] * part
+    after *= np.minimum(np.arange(n) * STEP_S / (_SETS_IN_SHARE * damage.grow_s), 1.0)[:, None]
     if len(before):
         after = np.maximum(after, before[-1] * np.exp(-np.arange(n) * STEP_S / damage.grow_s)[:, None])
     shares = np.vstack((before, after))
@@ -122,10 +125,10 @@ def _bursts(chance: Chance, n: int) -> Floats:
     """Hurt the pin at a growing rate; each hurt heals within 50 to 800 ms. In shares of the healthy coefficient."""
     rises = np.linspace(0.2, 1.0, n)
     wanted = max(chance.ratio(0.05, 0.6) * n * STEP_S, 4.0)
-    kicks = (chance.rng.random(n) < rises / rises.sum() * wanted) * rises * chance.ratio(0.15, 0.9)
+    kicks = (chance.rng.random(n) < rises / rises.sum() * wanted) * rises * chance.ratio(0.12, 0.7)
     kicks[0] = 0.4 * kicks.max(initial=0.3)
     kicks *= np.exp(0.4 * chance.white(n))
-    course = lfilter([1.0], [1.0, -exp(-STEP_S / chance.ratio(0.05, 0.8))], kicks)
+    course = lfilter([1.0], [1.0, -exp(-STEP_S / chance.ratio(0.03, 0.4))], kicks)
     return np.tile(np.minimum(course, 1.6)[:, None], PATCHES)
 
 
