@@ -1,7 +1,4 @@
-"""The fourth, sealed world: that it keeps its promises, held against outside physics and its README's figures.
-
-No detector is used here, and nothing here says what single recordings look like.
-"""
+"""The fourth, sealed world: that it keeps its promises, held against outside physics and its README's figures."""
 
 import sys
 from collections import Counter
@@ -31,6 +28,7 @@ from world_b.values import (  # noqa: E402
 )
 from world_d import generate, simulate  # noqa: E402
 from world_d.chance import Chance  # noqa: E402
+from world_d.courses import FASTEST_STEP_HZ  # noqa: E402
 from world_d.drawing import draw_drive, draw_rig  # noqa: E402
 from world_d.gauges import lagged  # noqa: E402
 from world_d.gauging import round_up  # noqa: E402
@@ -41,11 +39,11 @@ from world_d.plan import Plan  # noqa: E402
 from world_d.pulsing import RPM, read_rpm  # noqa: E402
 from world_d.rig import Drive, Gauge, Pulses, Rig  # noqa: E402
 from world_d.unrest import remembered, saw  # noqa: E402
+from world_d.verity import _BEFORE_S, _FORCE_LAG_S  # noqa: E402
 from world_d.warmth import _boundary_share  # noqa: E402
 
 README = (BENCH / "world_d" / "README.md").read_text(encoding="utf-8")
-FIRST = 4000
-"""Seeds from here on; the figures of the README were counted with others."""
+FIRST = 4000  # seeds from here on; the figures of the README were counted with others
 
 
 @cache
@@ -224,6 +222,7 @@ def test_odds_of_scuffings_and_jams_are_as_documented() -> None:
         onset_s = plan.damage.onset_s
         soon += 2.0 <= onset_s - max(hand.t_s for hand in plan.hands if hand.t_s < onset_s) <= 8.0
         never += plan.damage.plateau < 3.0
+        assert plan.sensor is None or 3.99 <= onset_s - plan.sensor.t_s <= 220.0
         assert isnan(plan.hand_off_s) or 5.0 <= plan.hand_off_s - onset_s <= 12.0
     assert soon / len(damaged) == pytest.approx(1.0 / 5.0, abs=0.035)
     assert never / len(damaged) == pytest.approx(1.0 / 7.0, abs=0.03)
@@ -231,9 +230,15 @@ def test_odds_of_scuffings_and_jams_are_as_documented() -> None:
     ramps_s = [plan.jam.ramp_s for _, plan in plans(Klass.JAM) if plan.jam is not None]
     assert 0.01 <= min(ramps_s) <= max(ramps_s) <= 3.0
     assert np.mean([ramp_s <= 0.3 for ramp_s in ramps_s]) == pytest.approx(4.0 / 5.0, abs=0.06)
+    supply = [(isfinite(plan.supply_lost[1]), plan) for _, plan in plans(Klass.SUPPLY_LOST)]
     assert min(len(plan.switches) for _, plan in plans(Klass.STARTS_AND_STOPS)) >= 8
-    back = [isfinite(plan.supply_lost[1]) for _, plan in plans(Klass.SUPPLY_LOST)]
-    assert np.mean(back) == pytest.approx(1.0 / 4.0, abs=0.07)
+    assert all(1600.0 < plan.duration_s <= 7200.0 for _, plan in plans(Klass.ENDURANCE))
+    assert all(plan.supply_lost[1] - plan.supply_lost[0] <= 3.0 or not back for back, plan in supply)
+    assert (_FORCE_LAG_S, _BEFORE_S, 1.0 / FASTEST_STEP_HZ) == (0.05, 20.0, 0.005)
+    for _, plan in plans(Klass.SQUEAL):
+        spells_s = sum(each.duration_s for each in plan.nuisances if each.kind is Kind.SQUEAL)
+        assert 0.1 < spells_s / (plan.duration_s - plan.switches[0][0] - 20.0) < 1.0
+    assert np.mean([back for back, _ in supply]) == pytest.approx(1.0 / 4.0, abs=0.07)
 
 
 def drive_of(kind: DriveKind) -> Drive:
@@ -315,8 +320,7 @@ def test_tachometers_read_a_steady_speed(kind: Tachometer) -> None:
     gauge = Gauge(low=0.0, high=1000.0, noise=0.0, step=0.1, lag_s=0.05)
     speed = np.concatenate((np.full(20_000, 500.0 / RPM), np.zeros(5_000)))
     read = read_rpm(Pulses(kind, per_turn, 0.2, False), gauge, speed, 0.001)
-    resolution_rpm = 60.0 / (100 * 0.2)
-    assert np.abs(read[2000:20_000] - 500.0).max() <= resolution_rpm + 1e-9
+    assert np.abs(read[2000:20_000] - 500.0).max() <= 60.0 / (100 * 0.2) + 1e-9
     assert read[-1] < 1.0
 
 
