@@ -1,9 +1,14 @@
-"""Sensor faults: how long a channel may be BAD, what its loss means, what is said of it."""
+"""Sensor faults: how long a channel may be BAD, what its loss means, what is said of it, and what a start may do."""
+
+from collections.abc import Iterable
 
 import pytest
 from slice_makers import bad, good, make, sequence
 
+from scuffwatch.detect.bank import Bank, BankParams
+from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.sensor_fault import SensorFault, SensorFaults, SensorParams
+from scuffwatch.model.block import ChannelSlice
 from scuffwatch.model.channel import OnLoss, Reason
 from scuffwatch.model.finding import Finding, FindingKind, Level
 
@@ -113,3 +118,71 @@ def test_a_reset_of_all_sensors_lets_nothing_stand() -> None:
     assert len(faults.standing) == 1
     faults.reset()
     assert faults.standing == ()
+
+
+# --- a start that draws more than the transducer shows ------------------------------------------------------
+
+CURRENT, SPEED = "motor_current_a", "ring_speed_rpm"
+OF_CURRENT = SensorParams(CURRENT, 0.2, OnLoss.TRIP)
+BEYOND = bad(Reason.OVER_RANGE, 10.2)
+
+
+def delays_s(values: Iterable[ChannelSlice], name: str = CURRENT, *, is_starting: bool = True) -> list[float]:
+    """Give when each fault was found, from the first of some values of a channel on."""
+    faults = SensorFaults([SensorParams(name, 0.2, OnLoss.TRIP)])
+    faults.is_starting = is_starting
+    return [finding.t_rig_s for s in sequence({name: value} for value in values) for finding in faults.update(s)]
+
+
+def test_a_start_beyond_the_range_has_five_seconds_more_than_any_other_fault() -> None:
+    assert delays_s([BEYOND] * 1000, is_starting=False) == pytest.approx([0.2])
+    assert delays_s([BEYOND] * 1000) == pytest.approx([5.2], abs=0.02)
+
+
+def test_a_start_that_is_back_within_the_range_after_less_is_no_fault() -> None:
+    assert delays_s([BEYOND] * 499 + [good(2.0)] * 1000) == []
+
+
+@pytest.mark.parametrize("reason", [one for one in Reason if one not in (Reason.NONE, Reason.OVER_RANGE)])
+def test_a_start_excuses_nothing_but_a_value_beyond_the_range(reason: Reason) -> None:
+    delay_s = 0.01 if reason in (Reason.TOO_OLD, Reason.STUCK) else 0.2
+    assert delays_s([bad(reason, 10.2)] * 1000) == pytest.approx([delay_s])
+
+
+@pytest.mark.parametrize("name", ["friction_force_n", SPEED, PIN])
+def test_a_start_excuses_no_other_channel(name: str) -> None:
+    assert delays_s([BEYOND] * 1000, name) == pytest.approx([0.2])
+
+
+def test_a_surge_that_stops_being_one_is_a_fault_at_its_maximum_age() -> None:
+    # A wire that breaks 3 s into a surge has no second surge before it.
+    assert delays_s([BEYOND] * 300 + [bad(Reason.UNDER_RANGE, -0.3)] * 300) == pytest.approx([3.2])
+
+
+def test_a_surge_after_another_fault_of_the_current_has_its_five_seconds_again() -> None:
+    broken = [bad(Reason.SATURATED, 10.2)] * 10
+    assert delays_s(([BEYOND] * 300 + broken + [good(2.0)] * 30) * 5) == []
+
+
+def test_a_current_that_nobody_sees_is_no_good_channel_though_it_is_excused() -> None:
+    faults = SensorFaults([OF_CURRENT])
+    faults.is_starting = True
+    for s in sequence([{CURRENT: BEYOND}] * 100):
+        assert faults.update(s) == ()
+        assert not faults.trip_channels_good
+    assert faults.standing == ()
+
+
+def motor_faults_s(rows: Iterable[dict[str, ChannelSlice | float]]) -> list[float]:
+    """Give when a bank with a motor has found a sensor fault in some rows."""
+    bank = Bank(BankParams(sensors=(OF_CURRENT,), motor=MotorParams(600.0, 0.6)))
+    found = [finding for s in sequence(rows) for finding in bank.update(s).new]
+    return [finding.t_rig_s for finding in found if finding.kind is FindingKind.SENSOR_FAULT]
+
+
+def test_the_motor_says_whether_it_is_a_start() -> None:
+    """Beyond the range for a second at the start, then again in the run: only the second is found, in 0.2 s."""
+    start = [{SPEED: 6.0 * min(k, 100), CURRENT: BEYOND} for k in range(100)]
+    runs = [{SPEED: 595.0, CURRENT: 2.0}] * 500
+    assert motor_faults_s([*start, *runs]) == []
+    assert motor_faults_s([*start, *runs, *[{SPEED: 595.0, CURRENT: BEYOND}] * 100]) == pytest.approx([6.2])
