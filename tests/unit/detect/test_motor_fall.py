@@ -1,0 +1,111 @@
+"""A dip of the mains: the motor slows, surges and runs on, which is no jam; and what a jam right after one costs.
+
+Sizes and times are made up here; no source.
+"""
+
+import random
+from collections.abc import Iterable
+
+import pytest
+from slice_makers import make
+
+from scuffwatch.detect.motor_params import MotorParams
+from scuffwatch.detect.stall import MotorState, MotorWatch
+from scuffwatch.model.finding import FindingKind
+
+SET_RPM, USUAL_A, SURGE_A = 600.0, 2.0, 6.0
+AGAIN_A = 3.6
+"""Of a motor that takes up speed again: 1.5 times its usual current speaks for a jam with the speed, twice without."""
+Part = tuple[float, float, float, float]
+"""So many s, from one speed to another, r/min, and a current, A."""
+START: tuple[Part, ...] = ((0.5, 0.0, 595.0, SURGE_A), (4.0, 595.0, 595.0, USUAL_A))
+BACK: tuple[Part, ...] = ((0.4, 200.0, 595.0, AGAIN_A), (3.0, 595.0, 595.0, USUAL_A))
+
+
+class Bench:
+    """A motor that has started, and what is found from then on."""
+
+    def __init__(self, seed: int = 1) -> None:
+        self.watch = MotorWatch(MotorParams(speed_set_rpm=SET_RPM, no_load_current_a=0.6))
+        self._draw, self._index = random.Random(seed), 0
+        assert self.feed(START) == []
+        assert self.watch.state is MotorState.RUNNING
+
+    def feed(self, parts: Iterable[Part]) -> list[tuple[int, FindingKind]]:
+        """Give what is found, and in which slice of these parts."""
+        found, first, draw = [], self._index, self._draw
+        for lasts_s, from_rpm, to_rpm, current_a in parts:
+            slices = round(100.0 * lasts_s)
+            for k in range(slices):
+                speed_rpm = from_rpm + (to_rpm - from_rpm) * (k + 1) / slices
+                row = {
+                    "ring_speed_rpm": max(0.0, draw.gauss(speed_rpm, 1.0)),
+                    "motor_current_a": draw.gauss(current_a, 0.02),
+                    "friction_coefficient": draw.gauss(0.1, 0.002),
+                }
+                new = self.watch.update(make(self._index, row))
+                found += [(self._index - first, finding.kind) for finding in new]
+                self._index += 1
+        return found
+
+
+def dip(current_a: float = 0.3, lasts_s: float = 0.2) -> Part:
+    return (lasts_s, 595.0, 560.0, current_a)
+
+
+def surge(seconds: float) -> tuple[Part, ...]:
+    """Give a speed that takes so long to fall below half after the current is back, and then comes up again."""
+    before: tuple[Part, ...] = ((seconds, 560.0, 310.0, AGAIN_A),) if seconds else ()
+    return (*before, (0.1, 250.0, 200.0, AGAIN_A), *BACK)
+
+
+@pytest.mark.parametrize("seconds", [0.0, 0.3, 0.6, 0.85])
+def test_a_motor_that_a_dip_of_the_mains_has_slowed_is_no_jam_within_a_second_of_it(seconds: float) -> None:
+    """Of ten such dips none is an event, and the motor runs on; the same without the dip is a jam each time."""
+    for seed in range(10):
+        dips, jams = Bench(seed), Bench(seed)
+        assert dips.feed((dip(), *surge(seconds))) == []
+        assert dips.watch.state is MotorState.RUNNING
+        assert dips.watch.armed
+        assert [kind for _, kind in jams.feed(surge(seconds))] == [FindingKind.JAM]
+
+
+@pytest.mark.parametrize(("after_s", "delay", "kind"), [(0.9, 500, FindingKind.STALL), (1.1, 1, FindingKind.JAM)])
+def test_a_jam_within_a_second_of_a_dip_is_found_as_a_start_that_fails(
+    after_s: float, delay: int, kind: FindingKind
+) -> None:
+    """Five seconds late: that is what the rule costs. Later than a second after it a jam is found in two slices."""
+    for seed in range(5):
+        bench = Bench(seed)
+        bench.feed((dip(), (after_s, 595.0, 595.0, USUAL_A)))
+        ((index, found),) = bench.feed(((7.0, 0.0, 0.0, SURGE_A),))
+        assert found is kind
+        assert index == pytest.approx(delay, abs=2)
+
+
+@pytest.mark.parametrize(("current_a", "lasts_s"), [(1.4, 0.2), (0.3, 0.03)])
+def test_a_current_below_three_quarters_for_three_slices_is_a_dip(current_a: float, lasts_s: float) -> None:
+    assert Bench().feed((dip(current_a, lasts_s), *surge(0.3))) == []
+
+
+@pytest.mark.parametrize(("current_a", "lasts_s"), [(1.6, 0.2), (0.3, 0.02)])
+def test_a_current_that_falls_less_or_for_less_is_none(current_a: float, lasts_s: float) -> None:
+    found = Bench().feed((dip(current_a, lasts_s), *surge(0.3)))
+    assert [kind for _, kind in found] == [FindingKind.JAM]
+
+
+def test_a_second_dip_has_a_second_of_its_own() -> None:
+    between: Part = (0.8, 560.0, 595.0, USUAL_A)
+    assert Bench().feed((dip(), between, dip(), *surge(0.6))) == []
+
+
+def test_a_ring_that_gains_speed_again_is_being_started_and_not_held() -> None:
+    """Seen at a quarter of its speed under the usual current, and then coming up under the surge: no event."""
+    seen: Part = (0.01, 150.0, 150.0, USUAL_A)
+    up: tuple[Part, ...] = ((0.4, 230.0, 595.0, SURGE_A), (2.0, 595.0, 595.0, USUAL_A))
+    held: Part = (0.5, 150.0, 150.0, SURGE_A)
+    for seed in range(10):
+        assert Bench(seed).feed((seen, *up)) == []
+        ((index, kind),) = Bench(seed).feed((seen, held))
+        assert kind is FindingKind.JAM
+        assert index <= 2
