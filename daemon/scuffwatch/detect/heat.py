@@ -15,6 +15,8 @@ from scuffwatch.model.channel import Quality, unit_of
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 
 _TICK_S = 0.1
+_JUMP_K = 15.0
+"""No thermocouple follows so fast as from one value to the next: it is electrical where the next one is back."""
 _HOLE_S = 0.5
 _RATES_EVERY_S, _RATES_S = 1.0, 20.0
 """The rate is compared with its highest of the last 20 s: a specimen that warms up takes tens of seconds and more."""
@@ -74,6 +76,7 @@ class HeatForecast:
         self._values: deque[float] = deque(maxlen=self._n)
         self._rates_k_s: deque[float] = deque(maxlen=round(_RATES_S / _RATES_EVERY_S) + 1)
         self._fits = 0
+        self._jumped = False
         self._epoch = self._tick = 0
         self._duration_s, self._stride = 0.0, 1
         self.reset()
@@ -100,8 +103,14 @@ class HeatForecast:
         if channel is None or channel.quality is Quality.BAD:
             self._forget()
             return ()
-        self._values.append(channel.mean)
+        self._values.append(self._believed(channel.mean))
         return self._judge(s, stride * s.duration_s) if len(self._values) == self._n else ()
+
+    def _believed(self, degc: float) -> float:
+        """Give the value, or once the last one where it has jumped."""
+        jumps = bool(self._values) and not -_JUMP_K <= degc - self._values[-1] <= _JUMP_K
+        self._jumped = jumps and not self._jumped
+        return self._values[-1] if self._jumped else degc
 
     def _forget(self) -> None:
         self._values.clear()
@@ -120,6 +129,12 @@ class HeatForecast:
         memory_s = since_peak_s / math.log(peak_k_s / rate_k_s)
         return now_degc + rate_k_s * memory_s >= self._params.limit_degc
 
+    def _still(self, rate_k_s: float, spacing_s: float) -> float:
+        """Give how much of a rate over the window the last third of it still has: 0 to 1."""
+        third = max(1, self._n // 3)
+        lately_k_s = (self._values[-1] - self._values[-1 - third]) / (third * spacing_s)
+        return min(1.0, max(0.0, lately_k_s / rate_k_s)) if rate_k_s > 0.0 else 0.0
+
     def _judge(self, s: Slice, spacing_s: float) -> tuple[Finding, ...]:
         p, values = self._params, self._values
         rate_k_s = math.fsum(map(mul, self._weights, values)) / self._spread / spacing_s
@@ -130,7 +145,9 @@ class HeatForecast:
         if self._fits % max(1, round(_RATES_EVERY_S / spacing_s)) == 0:
             self._rates_k_s.append(rate_k_s)
         self._fits += 1
-        soon = left_s <= p.trip_horizon_s or (left_s <= p.horizon_s and self._goes_on(rate_k_s, now_degc))
+        soon = left_s <= p.trip_horizon_s * self._still(rate_k_s, spacing_s) or (
+            left_s <= p.horizon_s and self._goes_on(rate_k_s, now_degc)
+        )
         self._ahead = self._ahead + 1 if soon else 0
         self._near = self._near + 1 if self._is_near(now_degc, rate_k_s) else 0
         self._clear = self._clear + 1 if left_s > 2.0 * p.horizon_s and now_degc < p.limit_degc else 0

@@ -86,6 +86,26 @@ def test_a_rise_that_has_only_just_begun_is_warned_of_twenty_seconds_ahead() -> 
     assert 120.0 - (60.0 + 4.0 * (index * 0.01 - 40.0)) > 15.0
 
 
+@pytest.mark.parametrize("spike_degc", [250.0, 400.0])
+def test_an_electrical_spike_near_the_limit_is_no_trip(spike_degc: float) -> None:
+    # 60 ms hit one of the ten values a second; at 400 °C it would add 2 K/s to the straight line for seconds.
+    values = [114.0] * 3_000
+    values[1_505:1_511] = [spike_degc] * 6
+    assert run(HeatForecast(PARAMS), values) == []
+
+
+def test_a_jump_that_lasts_is_believed() -> None:
+    values = [60.0] * 1_500 + ramp(80.0, 2.0, 18.0)
+    assert run(HeatForecast(PARAMS), values) != []
+
+
+def test_a_specimen_that_has_warmed_up_since_is_no_warning() -> None:
+    # A start under load: 36 K with a time constant of 3 s. Eight seconds later the line over 10 s still rises by 4 K/s
+    # and would be at the limit in 15 s, while its last third rises by less than half of that.
+    values = [47.0] * 1_500 + [47.0 + 36.0 * (1.0 - math.exp(-k / 300)) for k in range(6_000)]
+    assert run(HeatForecast(HeatParams(PIN, 150.0)), values) == []
+
+
 def test_nothing_is_said_across_a_hole() -> None:
     forecast = HeatForecast(PARAMS)
     run(forecast, ramp(70.0, 0.0, 9.0))
