@@ -99,11 +99,8 @@ class OtherKinds:
             sound.update(_good(s.channels.get(SOUND_LEVEL)), dt_s, holds)
         if s.t_rig_s >= self._heat.next_s:
             self._heat.update(_good(s.channels.get(PIN_TEMPERATURE)), s.t_rig_s)
-        limit_db = p.sound_sigmas * sound.sigma_db
-        if not limit_db > p.sound_db:
-            limit_db = p.sound_db
         together_s = p.together_s
-        changed = self._acoustic.note(abs(sound.rise_db), limit_db, dt_s, together_s)
+        changed = self._acoustic.note(abs(sound.rise_db), self._limit_db, dt_s, together_s)
         restless = track.restless if track is not None and track.unrest >= p.unrest_least else math.nan
         changed |= self._variability.note(restless, p.unrest, dt_s, together_s)
         heating_k_s = math.nan if holds else self._heat.excess_k_s
@@ -111,6 +108,13 @@ class OtherKinds:
         if changed:
             last = (self._acoustic, self._variability, self._thermal)
             self.seen = [one.seen for one in last if one.since_s <= together_s]
+
+    @property
+    def _limit_db(self) -> float:
+        """Give the change of sound that counts, dB: the stated one, or a multiple of the usual spread."""
+        p = self._params
+        limit_db = p.sound_sigmas * self._sound.sigma_db
+        return limit_db if limit_db > p.sound_db else p.sound_db
 
     def now(self, phase: Phase, track: Track | None) -> Sequence[Seen]:
         """Give every kind as it is now, whether it counts or not: its value, NaN where it is not known, and its limit.
@@ -125,7 +129,7 @@ class OtherKinds:
         # The kind asks for a ratio and a least size: the larger of the two, as a ratio.
         least = p.unrest_least * restless / track.unrest if track is not None and is_known else p.unrest
         return (
-            Seen(Kind.ACOUSTIC, abs(sound.rise_db), max(p.sound_db, p.sound_sigmas * sound.sigma_db)),
+            Seen(Kind.ACOUSTIC, abs(sound.rise_db), self._limit_db),
             Seen(Kind.VARIABILITY, restless, max(p.unrest, least)),
             Seen(Kind.THERMAL, math.nan if phase is _HOLD else self._heat.excess_k_s, p.heating_k_s),
         )

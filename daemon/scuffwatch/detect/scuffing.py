@@ -112,7 +112,7 @@ class ScuffWatch:
         self._follow_dip(mechanics.current.y, dt_s)
         self._current.update(mechanics.current.y, mechanics.current.fresh and not self._dips, dt_s, phase)
         self._others.weigh(s, phase, self._main)
-        if phase is _OFF or self._mechanics.has_load or self._main is not self._friction:
+        if phase is _OFF or mechanics.has_load or self._main is not self._friction:
             self._no_weight.reset()
         else:
             self._no_weight.update(self._friction, [seen.kind for seen in self._others.seen], dt_s)
@@ -248,20 +248,21 @@ class ScuffWatch:
             out = Beyond(self._witness.borne_out_s, self._params.borne_out_s, math.exp(self._current.rise))
             self._trip = (rise_finding(s.t_rig_s, Level.TRIP, out, self._others.seen),)
             return self._trip
-        if track is not self._friction or not self._mechanics.friction_is_beyond:
-            self._mechanics.ramping = track is not None and track.jump > _RAMP
+        is_friction = track is self._friction
+        if not is_friction or not mechanics.friction_is_beyond:
+            mechanics.ramping = track is not None and track.jump > _RAMP
         if track is None or self._trip:
             return ()
-        others, is_friction = self._others.seen, track is self._friction
+        others = self._others.seen
         trip = self._judge_trip(track, phase, others, s.duration_s)
         if trip is not None and not self._is_denied(track, others):
             self._trip = (rise_finding(s.t_rig_s, Level.TRIP, trip, others),)
             return self._trip
-        drag = self._mechanics.friction if is_friction else self._mechanics.current
+        drag = self._drag_of(track)
         steady = phase is _FOLLOW or (not self._load_seen and track.is_known)
         steady = steady and (is_friction or drag.is_above_noise)
-        is_open = not mechanics.has_load and self._weights.is_open
-        found = self._warns.update(s, Contact(track, drag, phase, steady, is_open, is_friction), others)
+        now = Contact(track, drag, phase, steady, self._unseen_is_open, is_friction)
+        found = self._warns.update(s, now, others)
         return found + self._judge_witness(s, track) if self._witness.is_fault or self._told_unborne else found
 
     def _is_denied(self, track: Track, others: Sequence[Seen]) -> bool:
