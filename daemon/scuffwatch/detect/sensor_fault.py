@@ -124,6 +124,7 @@ class SensorFaults:
     def update(self, s: Slice) -> tuple[Finding, ...]:
         """Take the next slice, give the findings that became true in it."""
         get, trips_good, restless = s.channels.get, True, False
+        surged_s = self._surge_s
         new: tuple[Finding, ...] = ()
         for name, trips, sensor in self._sensors:
             channel = get(name)
@@ -136,6 +137,8 @@ class SensorFaults:
             if trips and not is_good:
                 trips_good = False
         self.trip_channels_good = trips_good
+        if surged_s and self._surge_s == surged_s:
+            self._surge_s = 0.0  # the current is good again: the next start has seconds of its own
         if restless:
             self.standing = tuple(finding for _, _, sensor in self._sensors for finding in sensor.standing)
         return new
