@@ -17,11 +17,12 @@ _CHANNELS = (PIN_TEMPERATURE, BATH_TEMPERATURE)
 class Interference:
     """Watch the temperatures for jumps.
 
-    What survives a call: the last believed value of each temperature, and for how long they have been away from it.
+    What survives a call: the last believed value of each temperature, which are away from it, and for how long.
     """
 
     def __init__(self) -> None:
         self._last_degc = dict.fromkeys(_CHANNELS, math.nan)
+        self._away: set[str] = set()
         self._away_s = 0.0
 
     def update(self, s: Slice) -> bool:
@@ -29,18 +30,24 @@ class Interference:
         get, last, jumped = s.channels.get, self._last_degc, False
         for name in _CHANNELS:
             channel = get(name)
-            if channel is None or not channel.fresh or channel.quality is _BAD:
+            if channel is None or channel.quality is _BAD:
+                self._away.discard(name)
+                continue
+            if not channel.fresh:
                 continue
             degc = channel.mean
             if -_JUMP_K <= degc - last[name] <= _JUMP_K or last[name] != last[name]:
                 last[name] = degc
+                self._away.discard(name)
             else:
+                self._away.add(name)
                 jumped = True
-        if not jumped:
+        if not self._away:
             self._away_s = 0.0
             return False
         self._away_s += s.duration_s
-        if self._away_s <= _LONGEST_S:
-            return True
-        self._last_degc = dict.fromkeys(_CHANNELS, math.nan)
-        return False
+        if self._away_s > _LONGEST_S and jumped:
+            self._last_degc = dict.fromkeys(_CHANNELS, math.nan)
+            self._away.clear()
+            return False
+        return jumped

@@ -52,6 +52,20 @@ def test_what_lasts_is_believed_after_a_twentieth_of_a_second(name: str, slice_s
     assert found == list(range(slices))
 
 
+@pytest.mark.parametrize("every", [2, 5, 10, 50])
+def test_a_slow_thermocouple_is_believed_at_its_second_value(every: int) -> None:
+    """A step that lasts costs a value or two, however many slices hold them; else nothing is ever believed again."""
+    step: list[Value] = [good(90.0, fresh=k % every == 0) for k in range(3_000)]
+    assert len(after_steady(PIN, step)) <= 3
+
+
+def test_a_broken_thermocouple_leaves_the_other_one_its_spikes() -> None:
+    watch = Interference()
+    assert not_believed([{PIN: USUAL_DEGC, BATH: USUAL_DEGC}] * 100, watch) == []
+    broken: list[Row] = [{PIN: 400.0, BATH: USUAL_DEGC}] * 2 + [{PIN: bad(Reason.OVER_RANGE), BATH: USUAL_DEGC}] * 100
+    assert not_believed([*broken, {PIN: bad(Reason.OVER_RANGE), BATH: 300.0}], watch) == [0, 1, 102]
+
+
 def test_a_break_is_usual_then_and_the_way_back_is_a_jump_again() -> None:
     back: list[Value] = [USUAL_DEGC] * 100
     assert after_steady(PIN, [400.0] * 100 + back) == [0, 1, 2, 3, 4, 100, 101, 102, 103, 104]
