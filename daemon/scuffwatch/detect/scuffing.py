@@ -214,7 +214,7 @@ class ScuffWatch:
             self._since_dip_s = 0.0
         else:
             self._since_dip_s += dt_s
-            if not self._dips:
+            if self._since_dip_s >= _AFTER_DIP_S:
                 self._dip_s = 0.0
 
     @property

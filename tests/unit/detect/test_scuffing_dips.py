@@ -98,6 +98,14 @@ def test_a_dip_of_up_to_five_seconds_leaves_what_is_usual_as_it_was(lasts_s: flo
     assert found == pytest.approx([lasts_s + 1.58], abs=0.04)
 
 
+@pytest.mark.parametrize("lasts_s", [10.0, 20.0, 60.0])
+def test_a_current_that_has_settled_far_below_speaks_from_there(lasts_s: float) -> None:
+    """It fell to a third for good; three times that, later, is a rise and no end of a dip."""
+    found = trips_s(steps((lasts_s, DIP), (math.inf, TREBLED * DIP)), lasts_s + 4.0)
+    assert len(found) == 1
+    assert lasts_s < found[0] <= lasts_s + 0.3
+
+
 def test_each_dip_has_its_own_five_seconds() -> None:
     """Five dips of 1.5 s, 6.5 s apart and each with a surge: 7.5 s in all, and no trip."""
     assert trips_s(steps(*[(1.5, DIP), (1.0, TREBLED), (5.5, 1.0)] * 5), 40.0) == []
