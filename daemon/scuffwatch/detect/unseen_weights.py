@@ -100,7 +100,7 @@ class NoWeightParams:
     Attributes:
         rise, low_rise: mean and lowest above usual.
         unrest: ratio to usual, from which the new level has not come to rest.
-        restless_s: with two further kinds for so long, s.
+        restless_s: with two further kinds for so long, s: a weight of four times as much has come to rest by then.
         unsettled_s: with unrest alone, s: a lever that bounces has come to rest sooner.
         climb, climb_s: a rise that goes on by 0.1 a second for so long, s: a weight is set down in less.
         open_most_s: longer than this no level is kept from being learned, s.
@@ -109,7 +109,7 @@ class NoWeightParams:
     rise: float = 0.69
     low_rise: float = 0.30
     unrest: float = 4.0
-    restless_s: float = 1.5
+    restless_s: float = 3.2
     unsettled_s: float = 4.0
     climb: float = 0.06
     climb_s: float = 4.0
