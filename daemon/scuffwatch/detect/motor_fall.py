@@ -70,6 +70,11 @@ class FallWatch:
         self._lowest_rpm = math.inf
         self._was_up = False
 
+    @property
+    def has_dipped(self) -> bool:
+        """Say whether the current has dipped now or just before: what surges then is a restart."""
+        return self._since_dip_s <= _AFTER_DIP_S
+
     def update(self, signs: MotorSigns, reference_rpm: float, dt_s: float) -> Fall:
         """Take the next slice's signs; the speed is known."""
         self._since_dip_s = 0.0 if signs.down >= DOWN_SLICES else self._since_dip_s + dt_s
@@ -84,7 +89,7 @@ class FallWatch:
             return Fall.OPEN
         self._follow(signs, dt_s)
         rises = signs.speed_rpm > self._lowest_rpm + _RISE_SHARE * reference_rpm
-        if rises or self._since_dip_s <= _AFTER_DIP_S:
+        if rises or self.has_dipped:
             return Fall.RESTART
         sure = self._low_new >= 2 or (self._low_new >= 1 and signs.up >= 3)
         if sure and (self._current_says_held(signs) or self._friction_says_held(signs)):

@@ -109,3 +109,10 @@ def test_a_ring_that_gains_speed_again_is_being_started_and_not_held() -> None:
         ((index, kind),) = Bench(seed).feed((seen, held))
         assert kind is FindingKind.JAM
         assert index <= 2
+
+
+def test_a_dip_that_leaves_the_ring_above_half_its_speed_is_no_jam_either() -> None:
+    """The motor takes up speed again with as much current as in its start, at an unchanged friction."""
+    dip: tuple[Part, ...] = ((0.2, 595.0, 500.0, 0.3), (0.3, 500.0, 595.0, SURGE_A), (3.0, 595.0, 595.0, USUAL_A))
+    for seed in range(10):
+        assert Bench(seed).feed(dip) == []
