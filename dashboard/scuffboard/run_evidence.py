@@ -32,6 +32,7 @@ KINDS: dict[str, tuple[str, tuple[str, ...], tuple[str, ...]]] = {
             "torque_rise_ratio",
             "friction_beyond_range_s",
             "burst_count",
+            "once_per_turn_ratio",
             "friction_coefficient",
             FRICTION_FORCE,
         ),
@@ -47,11 +48,12 @@ LABELS = {
     "torque_rise_ratio": "Motor torque current against usual",
     "friction_beyond_range_s": "Friction beyond its range",
     "burst_count": "Short friction bursts",
+    "once_per_turn_ratio": "Swing once a turn against usual",
     "sound_change_db": "Change of sound level",
     "unrest_ratio": "Unrest of friction against usual",
     "pin_heating_k_s": "Heating of the pin",
 }
-FROM_USUAL = frozenset({"friction_rise_ratio", "torque_rise_ratio", "unrest_ratio"})
+FROM_USUAL = frozenset({"friction_rise_ratio", "torque_rise_ratio", "once_per_turn_ratio", "unrest_ratio"})
 """Ratios to usual: 1 is as usual."""
 RIVALS = {
     FindingKind.STALL: "stall",

@@ -77,6 +77,7 @@ def nearness(friction: float, bursts: float = 0.0, sound_db: float = 0.4) -> lis
     rows = (
         ("friction_rise_ratio", 1.22**friction, 1.22, "", friction),
         ("burst_count", round(3 * bursts), 3.0, "", bursts),
+        ("once_per_turn_ratio", 1.1, 3.7, "", 0.07),
         ("sound_change_db", sound_db, 4.0, "dB", sound_db / 4.0),
         ("unrest_ratio", 1.1, 2.5, "", 0.1),
         ("pin_heating_k_s", 0.02, 0.4, "K/s", 0.05),
@@ -250,7 +251,7 @@ class Script:
         )
         s["channels"]["motor_current_a"].update(quality="uncertain", reason="gap")
         s["channels"]["normal_load_n"].update(value=None, quality="bad", reason="too old")
-        kinds = ("friction_rise_ratio", "burst_count", "unrest_ratio")
+        kinds = ("friction_rise_ratio", "burst_count", "once_per_turn_ratio", "unrest_ratio")
         s["nearness"] = unknown([row for row in s["nearness"] if row["name"] in kinds], "learning")
         says = "Sound level bad: over range, limit 110.0 dB."
         s["alarms"] = [alarm("sound_bad", "Sound bad", "W", "acknowledged", says, "Check the microphone.", 2000.0)]

@@ -69,7 +69,14 @@ def test_each_kind_stands_beside_its_limit_in_grey_and_nothing_moves(
     places = page.evaluate(PLACES)
     into(page, board, "sensor")
     shown = cells(page)
-    assert [cell["how"] for cell in shown.values()] == ["learning", "learning", "no value", "learning", "no channel"]
+    assert [cell["how"] for cell in shown.values()] == [
+        "learning",
+        "learning",
+        "learning",
+        "no value",
+        "learning",
+        "no channel",
+    ]
     assert not any(cell["cut"] for cell in shown.values())
     if size is TABLET:
         assert page.evaluate(PLACES) == places

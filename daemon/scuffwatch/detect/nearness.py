@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from enum import Enum
 
 from scuffwatch.detect.bursts import Bursts
+from scuffwatch.detect.once_per_turn import OncePerTurn
 from scuffwatch.detect.other_kinds import Kind, Seen
 from scuffwatch.detect.track import Phase, Track
 from scuffwatch.model.block import Slice
-from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, PIN_TEMPERATURE, SOUND_LEVEL, Quality
+from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, PIN_TEMPERATURE, RING_SPEED, SOUND_LEVEL, Quality
 
 _NAMES = {
     Kind.ACOUSTIC: ("sound_change_db", "dB"),
@@ -72,25 +73,32 @@ class Speaking:
     settled: bool
 
 
-def nearness(s: Slice, contact: Speaking, bursts: Bursts, others: Sequence[Seen]) -> tuple[Near, ...]:
+def nearness(
+    s: Slice, contact: Speaking, bursts: Bursts, once_per_turn: OncePerTurn, others: Sequence[Seen]
+) -> tuple[Near, ...]:
     """Give how near each kind is to its limit; nothing for a kind that has no channel with values to be believed.
 
     Args:
         s: the last slice.
         contact: what speaks for it.
-        bursts: of the same variable.
+        bursts, once_per_turn: of the same variable.
         others: sound, unrest and heating as they are now, NaN where not known.
     """
-    return tuple(_each(s, contact, bursts, others))
+    return tuple(_each(s, contact, bursts, once_per_turn, others))
 
 
-def _each(s: Slice, contact: Speaking, bursts: Bursts, others: Sequence[Seen]) -> Iterator[Near]:
+def _each(
+    s: Slice, contact: Speaking, bursts: Bursts, once_per_turn: OncePerTurn, others: Sequence[Seen]
+) -> Iterator[Near]:
     resting = contact.phase is Phase.OFF
     by_current = contact.is_current or (contact.track is None and contact.load_seen and not _speaks(s, FRICTION_FORCE))
     has_contact = contact.track is not None or _speaks(s, MOTOR_CURRENT if by_current else FRICTION_FORCE)
     if has_contact:
         yield _rise("torque_rise_ratio" if by_current else "friction_rise_ratio", contact, resting)
         yield _burst_count(contact, bursts, resting)
+        if _speaks(s, RING_SPEED) and not once_per_turn.is_too_fast:
+            ratio, limit = once_per_turn.ratio, once_per_turn.limit
+            yield _near("once_per_turn_ratio", ratio, limit, "", _of_ratio(ratio, limit), resting)
     fitted = {
         Kind.ACOUSTIC: _speaks(s, SOUND_LEVEL),
         Kind.VARIABILITY: has_contact,

@@ -126,7 +126,7 @@ class ScuffWatch:
         is_current, settled = track is self._current, not self._unseen_is_open
         rises = warns.rises(track or self._friction)
         speaking = Speaking(self._phase, track, is_current, self._load_seen, rises, settled)
-        return nearness(s, speaking, warns.bursts, self._others.now(self._phase, track))
+        return nearness(s, speaking, warns.bursts, warns.once_per_turn, self._others.now(self._phase, track))
 
     # --- phase --------------------------------------------------------------------------------------------
 

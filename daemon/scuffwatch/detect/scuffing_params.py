@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from scuffwatch.detect.bursts import BurstParams
 from scuffwatch.detect.mechanics import MechanicsParams
+from scuffwatch.detect.once_per_turn import OncePerTurnParams
 from scuffwatch.detect.other_kinds import OtherParams
 from scuffwatch.detect.unseen_weights import NoWeightParams
 
@@ -34,6 +35,7 @@ class ScuffParams:
         crept_little, crept_wanders: the same by a small rise with much of that unrest.
         warn_again: a slow rise is warned of again at the same load only where it has grown by so much.
         bursts: short rises, and how many of them make a warning.
+        once_per_turn: swings at the frequency of the ring, and from when on they make a warning.
         warn_clear_s: a warning clears so long after its last evidence, s.
     """
 
@@ -65,4 +67,5 @@ class ScuffParams:
     crept_wanders: float = 3.0
     warn_again: float = 0.1
     bursts: BurstParams = BurstParams()  # noqa: RUF009 - frozen, and holds nothing that is not
+    once_per_turn: OncePerTurnParams = OncePerTurnParams()  # noqa: RUF009 - frozen, and holds nothing that is not
     warn_clear_s: float = 10.0

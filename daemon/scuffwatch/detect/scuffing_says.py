@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scuffwatch.detect.bursts import BurstRate
+from scuffwatch.detect.once_per_turn import OncePerTurn
 from scuffwatch.detect.other_kinds import Kind, Seen
 from scuffwatch.detect.words import number
 from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, PIN_TEMPERATURE, SOUND_LEVEL
@@ -107,6 +108,23 @@ def bursts_finding(t_rig_s: float, rate: BurstRate, last: Rise, others: Sequence
     )
     evidence = (Evidence("burst_count", count, enough, ""), last.evidence)
     return _finding(t_rig_s, Level.WARN, says, last, evidence, others)
+
+
+def once_per_turn_finding(t_rig_s: float, once: OncePerTurn, speaks: Rise, others: Sequence[Seen]) -> Finding:
+    """Give the warning that rests on a swing at the frequency of the ring.
+
+    Args:
+        t_rig_s: node time, s.
+        once: the swing, and what is usual.
+        speaks: what swings, and how far it is above usual.
+        others: further kinds.
+    """
+    says = (
+        f"Scuffing may begin: {speaks.words} swings once a turn by {number(100.0 * once.swing, 1)} %, "
+        f"{number(once.ratio, 1)} × usual, warning at {number(once.limit, 1)}"
+    )
+    evidence = (Evidence("once_per_turn_ratio", once.ratio, once.limit, ""),)
+    return _finding(t_rig_s, Level.WARN, says, speaks, evidence, others)
 
 
 def stick_slip_finding(t_rig_s: float, restless: float, limit: float) -> Finding:

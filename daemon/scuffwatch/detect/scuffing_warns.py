@@ -9,15 +9,23 @@ from typing import NamedTuple
 
 from scuffwatch.detect.bursts import Bursts
 from scuffwatch.detect.mechanics import Drag
+from scuffwatch.detect.once_per_turn import OncePerTurn
 from scuffwatch.detect.other_kinds import Kind, Seen
 from scuffwatch.detect.scuffing_params import ScuffParams
-from scuffwatch.detect.scuffing_says import Rise, bursts_finding, rise_finding, stick_slip_finding
+from scuffwatch.detect.scuffing_says import (
+    Rise,
+    bursts_finding,
+    once_per_turn_finding,
+    rise_finding,
+    stick_slip_finding,
+)
 from scuffwatch.detect.slow_unrest import SlowUnrest
 from scuffwatch.detect.track import Phase, Track
 from scuffwatch.model.block import Slice
+from scuffwatch.model.channel import RING_SPEED, Quality
 from scuffwatch.model.finding import Finding, Level
 
-_FOLLOW = Phase.FOLLOW
+_FOLLOW, _GOOD = Phase.FOLLOW, Quality.GOOD
 _SWING_TIMES, _SWING_LEAST, _SWING_RISE, _SWING_S, _SWING_APART_S = 3.0, 0.06, 0.2, 2.0, 60.0
 
 
@@ -52,11 +60,13 @@ class ScuffWarns:
         standing: the warning, while its condition is true.
         bursts: see `Bursts`.
         slow_unrest: see `SlowUnrest`.
+        once_per_turn: see `OncePerTurn`.
     """
 
     def __init__(self, params: ScuffParams) -> None:
         self._params = params
         self.bursts, self.slow_unrest = Bursts(params.bursts), SlowUnrest()
+        self.once_per_turn = OncePerTurn(params.once_per_turn)
         self._speaks: Track | None = None
         self.reset()
 
@@ -71,6 +81,7 @@ class ScuffWarns:
     def forget_timers(self) -> None:
         """Begin anew after a stop or a hole."""
         self._warn_s = 0.0
+        self.once_per_turn.forget_motion()
 
     def rest(self) -> None:
         """Begin anew after a stop, however long it lasts: bursts from before it do not count with those after."""
@@ -85,17 +96,19 @@ class ScuffWarns:
             self.bursts.forget()
         if not same_load:
             self.slow_unrest.forget()
+            self.once_per_turn.begin_level()
             self._warned_rise = 0.0
 
     def update(self, s: Slice, now: Contact, others: Sequence[Seen]) -> tuple[Finding, ...]:
         """Take the next slice; give findings that became true in it."""
         p, dt_s = self._params, s.duration_s
-        self._follow(now, dt_s)
+        self._follow(s, now)
         slow = self._slow_warning(now, others) if now.phase is _FOLLOW else None
         self._warn_s = self._warn_s + dt_s if slow is not None else 0.0
         bursting = self.bursts.rate.are_too_many
+        turning = self.once_per_turn.is_too_much and not self._swings
         found: tuple[Finding, ...] = ()
-        if not bursting and (slow is None or self._warn_s < p.warn_s):
+        if not bursting and not turning and (slow is None or self._warn_s < p.warn_s):
             self._since_warn_s += dt_s
             if self._since_warn_s >= p.warn_clear_s:
                 self.standing = ()
@@ -108,23 +121,36 @@ class ScuffWarns:
         return found + self._judge_swing(s, now)
 
     def _finding(self, s: Slice, now: Contact, slow: Rise | None, others: Sequence[Seen]) -> Finding:
-        if slow is None or self.bursts.rate.are_too_many:
+        if self.bursts.rate.are_too_many:
             burst = Rise(now.is_friction, self.bursts.height, self._params.bursts.height)
             return bursts_finding(s.t_rig_s, self.bursts.rate, burst, others)
+        if slow is None:
+            speaks = Rise(now.is_friction, now.track.rise, math.nan)
+            return once_per_turn_finding(s.t_rig_s, self.once_per_turn, speaks, others)
         return rise_finding(s.t_rig_s, Level.WARN, slow, others)
 
-    def _follow(self, now: Contact, dt_s: float) -> None:
+    def _follow(self, s: Slice, now: Contact) -> None:
+        dt_s = s.duration_s
         if now.track is not self._speaks:
             self._speaks = now.track
             self.bursts.forget()
             self.slow_unrest.forget()
-        drag = now.drag
+            self.once_per_turn.forget()
+        drag, track = now.drag, now.track
         if not now.steady:
             self.bursts.forget_motion()
         elif drag.fresh:
             self.bursts.update(drag.y, dt_s)
         if now.phase is _FOLLOW and drag.fresh and drag.y == drag.y:
             self.slow_unrest.update(drag.y, dt_s)
+            speed = s.channels.get(RING_SPEED)
+            turns_hz = speed.mean / 60.0 if speed is not None and speed.quality is _GOOD else math.nan
+            self.once_per_turn.update(drag.y - track.mean, track.unrest, drag.drag + drag.floor, turns_hz, dt_s)
+
+    @property
+    def _swings(self) -> bool:
+        """Say whether stick-slip has been told: unrest is its own then and says nothing of scuffing."""
+        return self._since_stick_slip_s < _SWING_APART_S
 
     def _slow_warning(self, now: Contact, others: Sequence[Seen]) -> Rise | None:
         """Give what rises slowly: with a second kind above usual, or crept up since the level was learned."""
@@ -132,8 +158,7 @@ class ScuffWarns:
         more = self._again_from
         if track.crept < p.crept_little and track.rise < p.warn_rise:
             return None
-        # Where stick-slip has been told, unrest is its own and says nothing of scuffing.
-        swings = self._since_stick_slip_s < _SWING_APART_S
+        swings = self._swings
         kinds = {seen.kind for seen in others} - ({Kind.VARIABILITY} if swings else set())
         limit = p.rise if kinds == {Kind.THERMAL} else p.warn_rise
         near = not now.unseen_is_open and track.rise >= max(limit, more) and track.low_rise >= p.warn_low_rise
@@ -166,7 +191,7 @@ class ScuffWarns:
     def _judge_swing(self, s: Slice, now: Contact) -> tuple[Finding, ...]:
         track = now.track
         restless = track.restless >= _SWING_TIMES and track.unrest >= _SWING_LEAST
-        swings = restless and now.phase is _FOLLOW and track.rise < _SWING_RISE
+        swings = restless and now.phase is _FOLLOW and track.rise < _SWING_RISE and not self.once_per_turn.lasted_s
         self._swing_s = self._swing_s + s.duration_s if swings else 0.0
         self._since_stick_slip_s += s.duration_s
         if self._swing_s < _SWING_S or self._since_stick_slip_s < _SWING_APART_S:

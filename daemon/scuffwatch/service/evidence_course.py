@@ -15,7 +15,7 @@ from scuffwatch.model.finding import Finding, FindingKind
 EVERY_S = 0.5
 SAMPLES = 120
 PERCENT_MOST = 999
-"""With at most six names and three digits a value, an event grows by less than 4 KB."""
+"""With at most seven names and three digits a value, an event grows by less than 4 KB."""
 TOLD_WITH = frozenset({FindingKind.SCUFFING_ONSET, FindingKind.STICK_SLIP})
 
 Row = dict[str, int]

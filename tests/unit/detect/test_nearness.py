@@ -16,7 +16,14 @@ from scuffwatch.model.channel import Reason
 from scuffwatch.model.finding import Finding, Level
 
 Row = dict[str, ChannelSlice | float]
-ALL = ["friction_rise_ratio", "burst_count", "sound_change_db", "unrest_ratio", "pin_heating_k_s"]
+ALL = [
+    "friction_rise_ratio",
+    "burst_count",
+    "once_per_turn_ratio",
+    "sound_change_db",
+    "unrest_ratio",
+    "pin_heating_k_s",
+]
 HEALTHY_S = 30.0
 
 
@@ -30,6 +37,7 @@ def steady(seconds: float, change: Callable[[float, Row], None] = lambda t_s, ro
             "motor_current_a": draw.gauss(1.6, 0.01),
             "sound_level_db": draw.gauss(62.0, 0.3),
             "pin_temperature_degc": draw.gauss(60.0, 0.03),
+            "ring_speed_rpm": draw.gauss(300.0, 0.5),
         }
         change(k / 100.0, row)
         yield make(k, row)
@@ -76,7 +84,7 @@ def test_a_healthy_contact_is_far_from_every_limit() -> None:
     assert rise.value == pytest.approx(1.0, abs=0.02)
     assert rise.limit == pytest.approx(math.exp(ScuffParams().warn_rise))
     assert near["burst_count"].value == 0.0
-    assert [near[name].unit for name in ALL] == ["", "", "dB", "", "K/s"]
+    assert [near[name].unit for name in ALL] == ["", "", "", "dB", "", "K/s"]
 
 
 def test_what_is_not_yet_learned_is_not_known_rather_than_0() -> None:
@@ -101,7 +109,7 @@ def test_a_contact_that_does_not_slide_says_so() -> None:
 
 
 def test_a_kind_without_a_channel_is_left_out() -> None:
-    near, _ = after(steady(8.0, without("sound_level_db", "pin_temperature_degc")))
+    near, _ = after(steady(8.0, without("sound_level_db", "pin_temperature_degc", "ring_speed_rpm")))
     assert list(near) == ["friction_rise_ratio", "burst_count", "unrest_ratio"]
     near, _ = after(steady(8.0, without("friction_force_n", "normal_load_n")))
     assert list(near) == ["sound_change_db", "pin_heating_k_s"]  # a current alone says nothing

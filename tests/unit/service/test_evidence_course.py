@@ -21,7 +21,14 @@ from scuffwatch.store.reader import Archive
 from scuffwatch.store.text import to_json
 from scuffwatch.store.verify import verify_journal, verify_run
 
-NAMES = ("friction_rise_ratio", "burst_count", "sound_change_db", "unrest_ratio", "pin_heating_k_s")
+NAMES = (
+    "friction_rise_ratio",
+    "burst_count",
+    "once_per_turn_ratio",
+    "sound_change_db",
+    "unrest_ratio",
+    "pin_heating_k_s",
+)
 BOUND_BYTES = 4096
 
 

@@ -1,4 +1,4 @@
-// How near each kind of scuffing evidence is to its limit: five cells in one row, grey whatever they show. Weight alone
+// How near each kind of scuffing evidence is to its limit: six cells, grey whatever they show. Weight alone
 // says that something is near; colour belongs to the warning itself, which has its card.
 import { h, put, svg } from "./dom.js";
 import { hatch } from "./climb.js";
@@ -7,11 +7,12 @@ import { DASHES, fixed, short } from "./format.js";
 const KINDS = [
   { names: ["friction_rise_ratio", "torque_rise_ratio"], unit: "×", digits: 2, channels: ["friction_force_n", "motor_current_a"], says: "times usual" },
   { names: ["burst_count"], unit: "", digits: 0, channels: ["friction_force_n", "motor_current_a"], says: "short friction bursts" },
+  { names: ["once_per_turn_ratio"], unit: "×", digits: 1, channels: ["ring_speed_rpm"], says: "times the usual swing once a turn" },
   { names: ["sound_change_db"], unit: "dB", digits: 1, channels: ["sound_level_db"], says: "dB from usual" },
   { names: ["unrest_ratio"], unit: "×", digits: 1, channels: ["friction_force_n", "motor_current_a"], says: "times usual" },
   { names: ["pin_heating_k_s"], unit: "K/s", digits: 2, channels: ["pin_temperature_degc"], says: "K/s above usual" },
 ];
-const WORDS = { friction_rise_ratio: "Friction", torque_rise_ratio: "Torque", burst_count: "Bursts", sound_change_db: "Sound", unrest_ratio: "Unrest", pin_heating_k_s: "Heating" };
+const WORDS = { friction_rise_ratio: "Friction", torque_rise_ratio: "Torque", burst_count: "Bursts", once_per_turn_ratio: "Per turn", sound_change_db: "Sound", unrest_ratio: "Unrest", pin_heating_k_s: "Heating" };
 const CLOSE = 0.7, LIMIT_X = 100, BAR_W = 150, BAR_H = 8;
 
 // A channel that is there and gives nothing to be believed is another thing than none.

@@ -1,0 +1,150 @@
+"""Once per turn: a hot patch on the ring that passes the pin each time round, and grows.
+
+Reads the mechanical variable slice by slice with the speed of the ring, gives how far the variable swings at just that
+frequency against what is usual at this load. Runout of the ring does so too, but does not grow; stick-slip has a
+frequency of its own.
+
+Source:
+    heat spots that grow before scuffing: Matsuzaki, Yagi, Sugimura 2018, Tribology Letters 66.
+"""
+
+import cmath
+import math
+from dataclasses import dataclass
+
+from scuffwatch.detect.smooth import Usual, share_of
+
+_MEMORY_S, _USUAL_S = 2.0, 60.0
+_KNOWN_S = 5.0
+_LEAST_USUAL = 0.008
+_SLOWER_UP, _GROWN_TIMES = 20.0, 1.3
+"""From the second on, what is usual grows so much slower than it falls: else it learns what it is there to show."""
+_LEVEL_TIMES = 1.5
+"""A weight makes runout felt so many times as much, at most."""
+_MOST_TURNS = 0.4
+"""So many turns a slice, at most: a faster ring swings between two slices and cannot be seen."""
+_CLIP = 0.5
+_SIGMA_OF_DISTANCE = 1.2533
+"""A standard deviation over the mean distance from the mean, of normal noise: sqrt(pi / 2)."""
+
+
+@dataclass(frozen=True, slots=True)
+class OncePerTurnParams:
+    """When a swing once a turn is a warning. Amplitudes are natural logarithms: 0.03 is 3 %.
+
+    Attributes:
+        least: least amplitude.
+        times: amplitude over usual.
+        share, share_of_all: least share of what unrest has grown by, and of all unrest, that the swing has grown by.
+        resolution: least amplitude over the smallest step of the drag: a coarse converter swings by itself.
+        lasts_s: for so long without a break, s.
+
+    Sizes and times: this project's own choice.
+    """
+
+    least: float = 0.03
+    times: float = 2.0
+    share: float = 0.3
+    share_of_all: float = 0.1
+    resolution: float = 0.7
+    lasts_s: float = 4.0
+
+
+class OncePerTurn:
+    """Follow the swing at the frequency of the ring.
+
+    Args:
+        params: see `OncePerTurnParams`.
+
+    What survives a call: the phase of the ring, the swing as a complex mean, what is usual, the smallest step of the
+        drag at this load, and for how long the swing was too much.
+
+    Attributes:
+        swing: amplitude; NaN where it is not known.
+        ratio, limit: amplitude over usual, and from which ratio on it is too much; the ratio is NaN where it is not
+            known.
+        is_too_fast: whether the ring turns too fast for the slices.
+        lasted_s: for how long it has been too much, s.
+    """
+
+    def __init__(self, params: OncePerTurnParams) -> None:
+        self._params = params
+        self._usual, self._usual_square = Usual(_USUAL_S, wary=True), Usual(_USUAL_S, wary=True)
+        self._dt_s = self._share = math.nan
+        self.forget()
+
+    def forget(self) -> None:
+        """Begin anew: what is usual is not known."""
+        self._most = math.inf
+        self._forget_level()
+
+    def begin_level(self) -> None:
+        """Begin anew at another load: runout may be felt more there, but not many times as much."""
+        usual = self._usual
+        if usual.learned_s >= _KNOWN_S:
+            self._most = _LEVEL_TIMES * max(usual.value, _LEAST_USUAL)
+        self._forget_level()
+
+    def _forget_level(self) -> None:
+        self._usual.forget()
+        self._usual_square.forget()
+        self._step, self._drag = math.inf, math.nan
+        self.forget_motion()
+
+    def forget_motion(self) -> None:
+        """Begin anew after a stop or a hole; what is usual stays."""
+        self._phase = self._age_s = self.lasted_s = 0.0
+        self._mean = 0j
+        self.swing = self.ratio = math.nan
+        self.limit, self.is_too_fast = self._params.times, False
+
+    @property
+    def is_too_much(self) -> bool:
+        """Say whether it has been too much for long enough."""
+        return self.lasted_s >= self._params.lasts_s
+
+    def update(self, away: float, unrest: float, drag: float, turns_hz: float, dt_s: float) -> None:
+        """Take a fresh value.
+
+        Args:
+            away: of the variable from its mean over some tenths of a second.
+            unrest: mean distance from it.
+            drag: that the variable is made of, floor included.
+            turns_hz: of the ring; NaN where it is not known.
+            dt_s: length of the slice, s.
+        """
+        turns = turns_hz * dt_s
+        if not 0.0 < turns <= _MOST_TURNS:
+            self.forget_motion()
+            self.is_too_fast = turns > _MOST_TURNS
+            return
+        if dt_s != self._dt_s:
+            self._dt_s, self._share = dt_s, share_of(dt_s, _MEMORY_S)
+        step = abs(drag - self._drag) / drag
+        if 0.0 < step < self._step:
+            self._step = step
+        self._drag = drag
+        self._phase = (self._phase + turns) % 1.0
+        age_s = self._age_s = self._age_s + dt_s
+        share, young = self._share, dt_s / age_s
+        away = min(max(away, -_CLIP), _CLIP)
+        self._mean += (away * cmath.rect(1.0, -math.tau * self._phase) - self._mean) * (
+            young if young > share else share
+        )
+        if age_s >= 2.0 * _MEMORY_S:
+            self._judge(unrest, dt_s)
+
+    def _judge(self, unrest: float, dt_s: float) -> None:
+        p, usual, squares = self._params, self._usual, self._usual_square
+        swing = self.swing = 2.0 * abs(self._mean)
+        square, slower = (_SIGMA_OF_DISTANCE * unrest) ** 2, 1.0
+        if usual.learned_s >= _KNOWN_S:
+            common = max(min(usual.value, self._most), _LEAST_USUAL)
+            self.ratio = swing / common
+            self.limit = max(p.times, p.least / common, p.resolution * self._step / common)
+            grown = 0.5 * (swing * swing - common * common)
+            is_its_own = grown >= max(p.share * (square - squares.value), p.share_of_all * square)
+            self.lasted_s = self.lasted_s + dt_s if self.ratio >= self.limit and is_its_own else 0.0
+            slower = _SLOWER_UP if self.ratio > _GROWN_TIMES else 1.0
+        usual.learn(swing, dt_s, slower)
+        squares.learn(square, dt_s, slower)

@@ -1,0 +1,157 @@
+"""A hot patch that passes once a turn: its swing against a reference, when it is found, and what is none.
+
+The signals are made up here: friction with noise and a runout of a few per cent, and a patch that lifts it for a tenth
+of each turn. That heat spots grow before scuffing: Matsuzaki, Yagi, Sugimura 2018, Tribology Letters 66.
+"""
+
+import math
+import random
+from collections.abc import Callable, Iterable
+
+import numpy as np
+import pytest
+from slice_makers import SLICE_S, make
+
+from scuffwatch.detect.once_per_turn import OncePerTurn, OncePerTurnParams
+from scuffwatch.detect.scuffing import ScuffWatch
+from scuffwatch.detect.scuffing_params import ScuffParams
+from scuffwatch.model.finding import Finding, FindingKind, Level
+
+TURNS_HZ, RUNOUT, NOISE, PATCH_SHARE = 3.1, 0.01, 0.02, 0.1
+HEALTHY_S, GROWS_S = 60.0, 60.0
+Course = Callable[[float], float]
+
+
+def passes(t_s: float, turns_hz: float = TURNS_HZ) -> bool:
+    """Say whether the patch is under the pin."""
+    return (t_s * turns_hz) % 1.0 < PATCH_SHARE
+
+
+def friction(t_s: float, draw: random.Random, height: float, turns_hz: float = TURNS_HZ) -> float:
+    """Give a friction force at 200 N, N; the patch lifts it by `height`."""
+    mean = 20.0 * (1.0 + RUNOUT * math.cos(math.tau * turns_hz * t_s))
+    return mean * (1.0 + draw.gauss(0.0, NOISE) + (height if passes(t_s, turns_hz) else 0.0))
+
+
+def patch_grows(most: float) -> Course:
+    return lambda t_s: most * max(0.0, t_s - HEALTHY_S) / GROWS_S
+
+
+def found(
+    force_n: Callable[[float, random.Random], float],
+    seconds: float = HEALTHY_S + GROWS_S,
+    seed: int = 1,
+    speed_rpm: float | None = 60.0 * TURNS_HZ,
+    load_n: Course = lambda t_s: 200.0,
+) -> list[Finding]:
+    """Give what the scuffing detector finds in a friction force by its time."""
+    draw, watch, findings = random.Random(seed), ScuffWatch(ScuffParams()), []
+    for k in range(round(seconds / SLICE_S)):
+        t_s = k * SLICE_S
+        row = {"normal_load_n": draw.gauss(load_n(t_s), 0.5), "friction_force_n": force_n(t_s, draw)}
+        if speed_rpm is not None:
+            row["ring_speed_rpm"] = draw.gauss(speed_rpm, 0.3)
+        findings += watch.update(make(k, row), running=True)
+    return findings
+
+
+def warnings(findings: Iterable[Finding]) -> list[Finding]:
+    return [finding for finding in findings if finding.level >= Level.WARN]
+
+
+def growing(t_s: float, draw: random.Random) -> float:
+    return friction(t_s, draw, patch_grows(0.5)(t_s))
+
+
+def test_the_swing_is_that_of_a_least_squares_fit() -> None:
+    # Checked against numpy's least squares (numpy.linalg.lstsq) of a sine and a cosine at the same frequency.
+    draw, once = random.Random(3), OncePerTurn(OncePerTurnParams())
+    values = [0.08 * math.sin(math.tau * TURNS_HZ * k * SLICE_S + 0.7) + draw.gauss(0.0, 0.01) for k in range(3_000)]
+    for value in values:
+        once.update(value, 0.05, 1.0 + draw.random(), TURNS_HZ, SLICE_S)
+    t_s = np.arange(3_000) * SLICE_S
+    basis = np.stack([np.sin(math.tau * TURNS_HZ * t_s), np.cos(math.tau * TURNS_HZ * t_s)], axis=1)
+    fitted, *_ = np.linalg.lstsq(basis, np.array(values), rcond=None)
+    assert once.swing == pytest.approx(float(np.hypot(*fitted)), rel=0.05)
+
+
+def test_a_patch_that_grows_is_warned_of_long_before_it_is_half_as_much_again() -> None:
+    """In each of eight runs, before the patch lifts friction by 0.35; the drag's mean is then up by 3.5 %."""
+    for seed in range(8):
+        (first, *_) = warnings(found(growing, seed=seed))
+        assert first.kind is FindingKind.SCUFFING_ONSET
+        assert HEALTHY_S < first.t_rig_s < HEALTHY_S + 0.7 * GROWS_S
+        evidence = first.evidence[0]
+        assert evidence.name == "once_per_turn_ratio"
+        assert evidence.value >= evidence.limit >= 2.0
+        assert first.says.startswith("Scuffing may begin: friction swings once a turn by ")
+
+
+def test_a_patch_that_grows_over_minutes_is_not_learned() -> None:
+    def slowly(t_s: float, draw: random.Random) -> float:
+        return friction(t_s, draw, patch_grows(0.1)(t_s))
+
+    (first, *_) = warnings(found(slowly, HEALTHY_S + 5.0 * GROWS_S))
+    assert first.evidence[0].name == "once_per_turn_ratio"
+
+
+def test_no_stick_slip_is_told_of_a_swing_that_is_the_rings() -> None:
+    assert [f for f in found(growing) if f.kind is FindingKind.STICK_SLIP] == []
+
+
+def test_runout_that_stays_is_no_warning() -> None:
+    for seed in range(8):
+        assert warnings(found(lambda t_s, draw: friction(t_s, draw, 0.4), seed=seed)) == []
+
+
+@pytest.mark.parametrize("swings_hz", [1.3, 2.4, 2.9, 3.3, 7.7])
+def test_a_swing_of_its_own_frequency_is_no_warning(swings_hz: float) -> None:
+    """Stick-slip grows in the same way and to the same size, at a frequency the ring does not have."""
+
+    def slips(t_s: float, draw: random.Random) -> float:
+        swing = patch_grows(0.15)(t_s) * math.sin(math.tau * swings_hz * t_s)
+        return friction(t_s, draw, 0.0) * (1.0 + swing)
+
+    assert [f for f in warnings(found(slips)) if f.evidence[0].name == "once_per_turn_ratio"] == []
+
+
+def test_a_coarse_converter_swings_by_itself() -> None:
+    """Steps of a tenth of the friction: a runout of 1 % and a slow drift make it swing by a whole step now and then."""
+
+    def coarse(t_s: float, draw: random.Random) -> float:
+        exact = 20.0 * (1.0 + 0.012 * math.cos(math.tau * TURNS_HZ * t_s) + 0.1 * math.sin(t_s / 60.0))
+        return 2.0 * round((exact + draw.gauss(0.0, 0.02)) / 2.0)
+
+    assert warnings(found(coarse, 240.0)) == []
+
+
+@pytest.mark.parametrize("speed_rpm", [None, 3_000.0])
+def test_without_a_speed_or_on_a_ring_too_fast_for_the_slices_nothing_is_said(speed_rpm: float | None) -> None:
+    names = [f.evidence[0].name for f in warnings(found(growing, speed_rpm=speed_rpm))]
+    assert "once_per_turn_ratio" not in names
+
+
+def test_a_weight_does_not_make_a_patch_usual() -> None:
+    """A patch that is there when the next weight comes is held against the level before: a weight adds half at most."""
+
+    def heavier(t_s: float) -> float:
+        return 200.0 if t_s < HEALTHY_S + 20.0 else 260.0
+
+    def force_n(t_s: float, draw: random.Random) -> float:
+        return friction(t_s, draw, patch_grows(0.4)(t_s)) * heavier(t_s) / 200.0
+
+    findings = found(force_n, load_n=heavier)
+    assert [f for f in warnings(findings) if f.evidence[0].name == "once_per_turn_ratio"]
+
+
+def test_a_stop_forgets_the_swing_and_keeps_what_is_usual() -> None:
+    once, draw = OncePerTurn(OncePerTurnParams()), random.Random(2)
+    for k in range(3_000):
+        once.update(0.02 * math.sin(math.tau * TURNS_HZ * k * SLICE_S), 0.02, draw.random(), TURNS_HZ, SLICE_S)
+    assert once.ratio == pytest.approx(1.0, abs=0.05)
+    once.forget_motion()
+    assert math.isnan(once.swing)
+    assert math.isnan(once.ratio)
+    for k in range(500):
+        once.update(0.06 * math.sin(math.tau * TURNS_HZ * k * SLICE_S), 0.06, draw.random(), TURNS_HZ, SLICE_S)
+    assert once.ratio == pytest.approx(3.0, abs=0.3)
