@@ -12,6 +12,7 @@ import cmath
 import math
 from dataclasses import dataclass
 
+from scuffwatch.detect.mechanics import Drag
 from scuffwatch.detect.smooth import Usual, share_of
 
 _MEMORY_S, _USUAL_S = 2.0, 60.0
@@ -103,13 +104,13 @@ class OncePerTurn:
         """Say whether it has been too much for long enough."""
         return self.lasted_s >= self._params.lasts_s
 
-    def update(self, away: float, unrest: float, drag: float, turns_hz: float, dt_s: float) -> None:
+    def update(self, away: float, unrest: float, drag: Drag, turns_hz: float, dt_s: float) -> None:
         """Take a fresh value.
 
         Args:
             away: of the variable from its mean over some tenths of a second.
             unrest: mean distance from it.
-            drag: that the variable is made of, floor included.
+            drag: that the variable is made of.
             turns_hz: of the ring; NaN where it is not known.
             dt_s: length of the slice, s.
         """
@@ -120,10 +121,10 @@ class OncePerTurn:
             return
         if dt_s != self._dt_s:
             self._dt_s, self._share = dt_s, share_of(dt_s, _MEMORY_S)
-        step = abs(drag - self._drag) / drag
+        step = abs(drag.drag - self._drag) / (drag.drag + drag.floor)
         if 0.0 < step < self._step:
             self._step = step
-        self._drag = drag
+        self._drag = drag.drag
         self._phase = (self._phase + turns) % 1.0
         age_s = self._age_s = self._age_s + dt_s
         share, young = self._share, dt_s / age_s

@@ -145,7 +145,7 @@ class ScuffWarns:
             self.slow_unrest.update(drag.y, dt_s)
             speed = s.channels.get(RING_SPEED)
             turns_hz = speed.mean / 60.0 if speed is not None and speed.quality is _GOOD else math.nan
-            self.once_per_turn.update(drag.y - track.mean, track.unrest, drag.drag + drag.floor, turns_hz, dt_s)
+            self.once_per_turn.update(drag.y - track.mean, track.unrest, drag, turns_hz, dt_s)
 
     @property
     def _swings(self) -> bool:

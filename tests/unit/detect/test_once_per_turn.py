@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from slice_makers import SLICE_S, make
 
+from scuffwatch.detect.mechanics import Drag
 from scuffwatch.detect.once_per_turn import OncePerTurn, OncePerTurnParams
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
@@ -20,6 +21,13 @@ from scuffwatch.model.finding import Finding, FindingKind, Level
 TURNS_HZ, RUNOUT, NOISE, PATCH_SHARE = 3.1, 0.01, 0.02, 0.1
 HEALTHY_S, GROWS_S = 60.0, 60.0
 Course = Callable[[float], float]
+
+
+def fine(draw: random.Random) -> Drag:
+    """Give a drag without steps."""
+    drag = Drag()
+    drag.drag = 1.0 + draw.random()
+    return drag
 
 
 def passes(t_s: float, turns_hz: float = TURNS_HZ) -> bool:
@@ -68,7 +76,7 @@ def test_the_swing_is_that_of_a_least_squares_fit() -> None:
     draw, once = random.Random(3), OncePerTurn(OncePerTurnParams())
     values = [0.08 * math.sin(math.tau * TURNS_HZ * k * SLICE_S + 0.7) + draw.gauss(0.0, 0.01) for k in range(3_000)]
     for value in values:
-        once.update(value, 0.05, 1.0 + draw.random(), TURNS_HZ, SLICE_S)
+        once.update(value, 0.05, fine(draw), TURNS_HZ, SLICE_S)
     t_s = np.arange(3_000) * SLICE_S
     basis = np.stack([np.sin(math.tau * TURNS_HZ * t_s), np.cos(math.tau * TURNS_HZ * t_s)], axis=1)
     fitted, *_ = np.linalg.lstsq(basis, np.array(values), rcond=None)
@@ -147,11 +155,11 @@ def test_a_weight_does_not_make_a_patch_usual() -> None:
 def test_a_stop_forgets_the_swing_and_keeps_what_is_usual() -> None:
     once, draw = OncePerTurn(OncePerTurnParams()), random.Random(2)
     for k in range(3_000):
-        once.update(0.02 * math.sin(math.tau * TURNS_HZ * k * SLICE_S), 0.02, draw.random(), TURNS_HZ, SLICE_S)
+        once.update(0.02 * math.sin(math.tau * TURNS_HZ * k * SLICE_S), 0.02, fine(draw), TURNS_HZ, SLICE_S)
     assert once.ratio == pytest.approx(1.0, abs=0.05)
     once.forget_motion()
     assert math.isnan(once.swing)
     assert math.isnan(once.ratio)
     for k in range(500):
-        once.update(0.06 * math.sin(math.tau * TURNS_HZ * k * SLICE_S), 0.06, draw.random(), TURNS_HZ, SLICE_S)
+        once.update(0.06 * math.sin(math.tau * TURNS_HZ * k * SLICE_S), 0.06, fine(draw), TURNS_HZ, SLICE_S)
     assert once.ratio == pytest.approx(3.0, abs=0.3)
