@@ -56,7 +56,7 @@ class BurstParams:
     most_usual_s: float = 3_600.0
     before_s: float = 15.0
     enough: float = 7.4
-    least: int = 3
+    least: int = 2
 
 
 class BurstRate:
