@@ -22,6 +22,8 @@ _RATES_EVERY_S, _RATES_S = 1.0, 20.0
 """The rate is compared with its highest of the last 20 s: a specimen that warms up takes tens of seconds and more."""
 _BEGUN_SHARE = 0.5
 """A rate of which less than this was there 20 s before has only just begun."""
+_STILL_SHARE = 0.9
+"""A rise whose last third has so much of its rate has not slowed down."""
 _TRIP_RISE_SHARE, _NEAR_RISE_SHARE, _VERY_NEAR_K = 0.25, 0.1, 1.0
 """So near to the limit a quarter of the rise that counts far from it will do, and within a kelvin a tenth."""
 
@@ -41,6 +43,8 @@ class HeatParams:
         on_delay_s: how long the forecast must hold, without a break.
         trip_horizon_s, trip_band_k: a trip where the limit is nearer than this in time and in temperature: the sensor
             lags behind what it measures. Nearer than this in time a rise is warned of that has only just begun.
+        trip_lag_s: a trip as well where the limit is nearer than this in time, however many kelvins those are, on a
+            rise that has gone on over the whole window without slowing down.
     """
 
     channel: str
@@ -51,6 +55,7 @@ class HeatParams:
     on_delay_s: float = 1.0
     trip_horizon_s: float = 20.0
     trip_band_k: float = 5.0
+    trip_lag_s: float = 8.0
 
 
 class HeatForecast:
@@ -135,6 +140,12 @@ class HeatForecast:
         lately_k_s = (self._values[-1] - self._values[-1 - third]) / (third * spacing_s)
         return min(1.0, max(0.0, lately_k_s / rate_k_s)) if rate_k_s > 0.0 else 0.0
 
+    def _is_unbroken(self, rate_k_s: float, spacing_s: float) -> bool:
+        """Say whether a rise has gone on over the whole window without slowing down."""
+        p, first_k = self._params, self._values[self._n // 3] - self._values[0]
+        unbroken = first_k * 3.0 >= _BEGUN_SHARE * rate_k_s * p.window_s
+        return unbroken and rate_k_s * p.window_s >= p.min_rise_k and self._still(rate_k_s, spacing_s) >= _STILL_SHARE
+
     def _judge(self, s: Slice, spacing_s: float) -> tuple[Finding, ...]:
         p, values = self._params, self._values
         rate_k_s = math.fsum(map(mul, self._weights, values)) / self._spread / spacing_s
@@ -149,7 +160,7 @@ class HeatForecast:
             left_s <= p.horizon_s and self._goes_on(rate_k_s, now_degc)
         )
         self._ahead = self._ahead + 1 if soon else 0
-        self._near = self._near + 1 if self._is_near(now_degc, rate_k_s) else 0
+        self._near = self._near + 1 if self._is_near(now_degc, rate_k_s, spacing_s) else 0
         self._clear = self._clear + 1 if left_s > 2.0 * p.horizon_s and now_degc < p.limit_degc else 0
         if self._clear >= needed:
             self.standing = ()
@@ -163,10 +174,12 @@ class HeatForecast:
             return ()
         return self.standing
 
-    def _is_near(self, now_degc: float, rate_k_s: float) -> bool:
+    def _is_near(self, now_degc: float, rate_k_s: float, spacing_s: float) -> bool:
         """Say whether the limit is so near, in kelvin and in seconds, that the true temperature may be there."""
         p = self._params
         left_k = p.limit_degc - now_degc
+        if 0.0 < left_k <= rate_k_s * p.trip_lag_s and self._is_unbroken(rate_k_s, spacing_s):
+            return True
         least_k = (_TRIP_RISE_SHARE if left_k > _VERY_NEAR_K else _NEAR_RISE_SHARE) * p.min_rise_k
         return 0.0 < left_k <= min(p.trip_band_k, rate_k_s * p.trip_horizon_s) and rate_k_s * p.window_s >= least_k
 

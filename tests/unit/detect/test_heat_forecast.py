@@ -24,7 +24,7 @@ def ramp(from_degc: float, rate_k_s: float, lasts_s: float) -> list[float]:
 
 
 def test_it_warns_with_the_time_left() -> None:
-    ((index, finding),) = run(HeatForecast(PARAMS), ramp(20.0, 1.0, 94.0))
+    ((index, finding),) = run(HeatForecast(PARAMS), ramp(20.0, 1.0, 91.0))
     now_degc = 20.0 + 0.01 * index
     assert (finding.kind, finding.level) == (FindingKind.OVERHEAT, Level.WARN)
     left_s = finding.evidence[1].value
@@ -92,6 +92,21 @@ def test_an_electrical_spike_near_the_limit_is_no_trip(spike_degc: float) -> Non
     values = [114.0] * 3_000
     values[1_505:1_511] = [spike_degc] * 6
     assert run(HeatForecast(PARAMS), values) == []
+
+
+def test_a_rise_that_goes_on_trips_eight_seconds_before_the_limit_however_steep() -> None:
+    """A thermocouple that follows 10 s late is 30 K behind at 3 K/s: 5 K before the limit would be too late."""
+    found = run(HeatForecast(PARAMS), ramp(20.0, 3.0, 34.0))
+    assert [finding.level for _, finding in found] == [Level.WARN, Level.TRIP]
+    index, trip = found[1]
+    assert 20.0 + 0.03 * index == pytest.approx(120.0 - 3.0 * 7.0, abs=1.0)  # 8 s, and the on-delay of 1 s
+    assert trip.evidence[1].value == pytest.approx(7.0, abs=0.3)
+
+
+def test_a_start_that_warms_a_specimen_fast_is_no_trip_before_the_limit() -> None:
+    """By 60 K with a time constant of 4 s, to 14 K below the limit: the line over 10 s would be there in 3 s."""
+    values = [46.0] * 1_500 + [46.0 + 60.0 * (1.0 - math.exp(-k / 400)) for k in range(6_000)]
+    assert [f for _, f in run(HeatForecast(PARAMS), values) if f.level is Level.TRIP] == []
 
 
 def test_a_jump_that_lasts_is_believed() -> None:
