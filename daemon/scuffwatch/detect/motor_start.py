@@ -19,6 +19,8 @@ _FALLEN_SHARE = 0.7
 _NO_SURGE_TIMES = 5.0
 _NO_SPEED_TIMES = 2.0
 _AS_RUNNING_TIMES = 1.2
+_ANY_MOTORS_SHARE = 0.6
+"""Of the current without load: less is none of a motor that is switched on, but a transducer's zero."""
 _HIGHER = 1.25
 """A surge grows by so much, else it is its noise."""
 
@@ -38,8 +40,8 @@ class StartWatch:
 
     STARTED: the speed or its mean was at `arm_share` of the set speed for `arm_s`; where the set speed is not known,
     steady for so long. Without a tachometer: the current has fallen to 70 % of its surge and its short mean has since
-    held within 17 % for `arm_s`; where there was no surge, held for five times as long. STOOD_STILL: current flows and
-    the ring has not turned for `start_max_s`. NO_SPEED: the current has fallen, or is no more than a running motor's,
+    held within 17 % for `arm_s`; where there was no surge, held for five times as long. STOOD_STILL: current flows, as
+    much as any motor that is switched on draws, and the ring has not turned for `start_max_s`. NO_SPEED: the current has fallen, or is no more than a running motor's,
     and has held for twice `arm_s`, so the motor turns, and the tachometer has said for as long that it does not.
 
     Args:
@@ -85,6 +87,9 @@ class StartWatch:
         if math.isnan(signs.current_a):
             return Start.BLIND
         self.still_s += dt_s
+        if self._current_a.value < _ANY_MOTORS_SHARE * self._params.no_load_current_a:
+            self.still_s = 0.0
+            return Start.GOES_ON
         turns = self._current_has_fallen(signs) or self._current_is_a_running_motors(signs)
         if turns and min(self._steady_s, self.still_s) >= _NO_SPEED_TIMES * self._params.arm_s:
             return Start.NO_SPEED
