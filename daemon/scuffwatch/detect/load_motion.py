@@ -14,7 +14,9 @@ _FAR_SHARE, _FAR_S = 0.15, 0.2
 _SIGMAS = 3.0
 _QUIET_S = 0.8
 _HOLD_MAX_S = 8.0
-_SWING_MEMORY_S, _SWING_TIMES, _SWING_MOST = 5.0, 2.5, 2.0
+_SWING_MEMORY_S, _SWING_TIMES, _SWING_MOST = 5.0, 5.5, 1.2
+"""Of its mean distance from its level a noisy load is seldom so many times away: 4.4 standard deviations. And what
+counts of a distance is at most so many times the least that is a motion."""
 _ANEW_TIMES = 3.0
 """A level that is left by so many limits is left anew, however long it has been swinging."""
 
@@ -24,7 +26,8 @@ class LoadMotion:
 
     In motion where a fast mean is 4 % of the level away from a slower one; for so long after that until it has been
     quiet for 0.8 s, but no longer than 8 s at a stretch: a scuffing in the middle of a bouncing lever must not wait.
-    A lever that goes on bouncing is usual then, and only what is far beyond its bounce is a weight again.
+    A lever that goes on bouncing is usual then, and only what is far beyond its bounce is a weight again. What stays on
+    one side of its level is no bounce.
 
     Attributes:
         moving: whether the load is, or just was, in motion.
@@ -40,7 +43,7 @@ class LoadMotion:
         self._fast_n = math.nan
         self.level_n = math.nan
         self._noise = Noise()
-        self._swing_n = 0.0
+        self._swing_n = self._one_sided_n = 0.0
         self._quiet_s = math.inf
         self._moved_s = 0.0
         self.moving = False
@@ -68,16 +71,20 @@ class LoadMotion:
             self._noise.learn(load_n, dt_s)
         level_n, swing_n = self.level_n, self._swing_n
         fast_n = self._fast_n = self._fast_n + (load_n - self._fast_n) * self._fast_share
-        away_n = abs(fast_n - level_n)
+        side_n = fast_n - level_n
+        away_n = abs(side_n)
         far = away_n > _FAR_SHARE * abs(level_n)
         level_n += (load_n - level_n) * (self._far_share if far else self._level_share)
         self.level_n = level_n
         least_n = self._least_away_n(abs(level_n))
-        limit_n = _SWING_TIMES * swing_n
+        limit_n = _SWING_TIMES * (swing_n - abs(self._one_sided_n))
         if limit_n <= least_n:
             limit_n = least_n
         most_n = _SWING_MOST * least_n
-        self._swing_n = swing_n + ((away_n if away_n <= most_n else most_n) - swing_n) * self._swing_share
+        if away_n > most_n:
+            side_n = most_n if side_n > 0.0 else -most_n
+        self._swing_n = swing_n + (abs(side_n) - swing_n) * self._swing_share
+        self._one_sided_n += (side_n - self._one_sided_n) * self._swing_share
         if away_n > limit_n:
             self._quiet_s = 0.0
             if away_n > _ANEW_TIMES * limit_n and self._moved_s > _HOLD_MAX_S:

@@ -24,6 +24,9 @@ _MEAN_ABOVE_SIGMAS, _MEAN_BELOW_SIGMAS = 3.0, 2.0
 _IDLE_MEMORY_S = 2.0
 _ZERO_SHARE, _NO_RANGE_N = 0.001, 1e9
 _LEAST_SHARE, _LEAST_FLOOR = 0.02, 1e-9
+_DRAGS_ON_SHARE, _DRAGS_ON_S, _DRAGS_MEMORY_S = 0.5, 1.0, 2.0
+"""A load that has gone while so much of the friction stays for so long has not gone: friction follows within tenths
+of a second."""
 _STATED_IDLE_SHARE, _OWN_IDLE_SHARE = 0.05, 0.02
 """How far a motor's no-load current may be off: as stated by hand, and as seen on this very rig."""
 _BAD = Quality.BAD
@@ -164,6 +167,7 @@ class Mechanics:
         loaded: whether the contact carries load; by the load, else by whether friction stands out of its noise.
         friction_is_out: whether the friction force is beyond its range.
         friction_is_beyond: whether the friction force is beyond its range and rose there fast.
+        load_is_denied: whether the load is said to be gone while friction goes on as before: then it is not measured.
         ramping: set from outside: the drag was rising fast just before, so a value beyond its range is believed.
     """
 
@@ -175,6 +179,9 @@ class Mechanics:
         self._held_n = math.nan
         self._largest_n = 0.0
         self._quiet_s = 0.0
+        self._loaded_drag_n, self._drags_on_s = math.nan, 0.0
+        self._drags_rate = Rate(_DRAGS_MEMORY_S)
+        self.load_is_denied = False
         self.friction = Drag()
         self.current = Drag()
         self.load_n = math.nan
@@ -202,9 +209,14 @@ class Mechanics:
         self.friction_is_out = force is not None and _is_beyond(force)
         self.friction_is_beyond = self.ramping and self.friction_is_out
         current_a = self._drag(current)
-        if has_load and load_n < self._params.load_min_n:
-            self._read_unloaded(drag_n, current_a, running, dt_s)
-            return
+        if has_load and load_n >= self._params.load_min_n:
+            self._drags_on_s, self.load_is_denied = 0.0, False
+        elif has_load:
+            if not self._denies_that_it_is_unloaded(drag_n, running, dt_s):
+                self._read_unloaded(drag_n, current_a, running, dt_s)
+                return
+            self.load_n = math.nan
+            has_load = self.has_load = False
         by_load_n = self.by_load_n = self._by_load_n(in_motion)
         if level_n > self._largest_n:
             self._largest_n = level_n
@@ -218,10 +230,15 @@ class Mechanics:
         self.current.read(torque_a, current is not None and current.fresh, by_load_n, dt_s, least_a)
         if has_load:
             self.loaded = self._is_loaded(dt_s)
+            self._follow_loaded_drag(drag_n, dt_s)
         else:
             self.loaded = self.friction.is_above_noise
             if self.friction.y != self.friction.y:
                 self._quiet_s = _QUIET_S
+
+    def forget_level(self) -> None:
+        """Take no load from before by which y was taken."""
+        self._held_n = math.nan
 
     def _drag(self, channel: ChannelSlice | None) -> float:
         """Give the value of a channel that shows the drag; beyond its range it is believed where it rose there fast."""
@@ -265,9 +282,25 @@ class Mechanics:
             return max(self.load_n, held_n) if in_motion and held_n == held_n else self.load_n
         return held_n if held_n == held_n else 1.0
 
+    def _follow_loaded_drag(self, drag_n: float, dt_s: float) -> None:
+        """Follow the friction force under load, where it stands out of its noise."""
+        if drag_n != drag_n or not self.friction.mean_is_above_noise:
+            self._loaded_drag_n = math.nan
+        elif self._loaded_drag_n != self._loaded_drag_n:
+            self._loaded_drag_n = drag_n
+        else:
+            self._loaded_drag_n += (drag_n - self._loaded_drag_n) * self._drags_rate.share(dt_s)
+
+    def _denies_that_it_is_unloaded(self, drag_n: float, running: bool, dt_s: float) -> bool:
+        """Say whether friction goes on as before for a second, while the load is said to have gone."""
+        drags_on = running and drag_n >= _DRAGS_ON_SHARE * self._loaded_drag_n
+        self._drags_on_s = self._drags_on_s + dt_s if drags_on else 0.0
+        self.load_is_denied = self._drags_on_s >= _DRAGS_ON_S
+        return self.load_is_denied
+
     def _read_unloaded(self, drag_n: float, current_a: float, running: bool, dt_s: float) -> None:
         self.loaded = False
-        if not running:
+        if not running or self._drags_on_s:
             self.friction.drag = self.friction.y = self.current.drag = self.current.y = math.nan
             return
         self.friction.learn_idle(drag_n, dt_s)

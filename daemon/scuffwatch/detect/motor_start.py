@@ -41,8 +41,9 @@ class StartWatch:
     STARTED: the speed or its mean was at `arm_share` of the set speed for `arm_s`; where the set speed is not known,
     steady for so long. Without a tachometer: the current has fallen to 70 % of its surge and its short mean has since
     held within 17 % for `arm_s`; where there was no surge, held for five times as long. STOOD_STILL: current flows, as
-    much as any motor that is switched on draws, and the ring has not turned for `start_max_s`. NO_SPEED: the current has fallen, or is no more than a running motor's,
-    and has held for twice `arm_s`, so the motor turns, and the tachometer has said for as long that it does not.
+    much as any motor that is switched on draws, and the ring has not turned for `start_max_s`. NO_SPEED: the current
+    has fallen, or is no more than a running motor's, and has held for twice `arm_s`, so the motor turns, and the
+    tachometer has said for as long that it does not.
 
     Args:
         params: see `MotorParams`.

@@ -22,7 +22,13 @@ from scuffwatch.detect.mechanics import Drag, Mechanics
 from scuffwatch.detect.nearness import Near, Speaking, nearness
 from scuffwatch.detect.other_kinds import Kind, OtherKinds, Seen
 from scuffwatch.detect.scuffing_params import ScuffParams
-from scuffwatch.detect.scuffing_says import Beyond, Rise, rise_finding, unborne_finding
+from scuffwatch.detect.scuffing_says import (
+    Beyond,
+    Rise,
+    denied_load_finding,
+    rise_finding,
+    unborne_finding,
+)
 from scuffwatch.detect.scuffing_warns import Contact, ScuffWarns
 from scuffwatch.detect.track import STEP_CAP, Phase, Track
 from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
@@ -47,6 +53,7 @@ _LOG_BOUNDARY = math.log(_BOUNDARY_COEFFICIENT)
 _NOISE_TIMES, _FLOOR_TIMES = 3.5, 2.0
 _SLACK_SHARE = 0.6
 _ABOVE_BELOW = 1.5
+_CALM = 1.5
 _SLOW_NOISE_TIMES = 4.0
 """A slow rise is at least so many standard deviations of one value: on a light contact friction is mostly noise."""
 
@@ -70,7 +77,7 @@ class ScuffWatch:
         self._friction, self._current = Track(), Track()
         self._warns = ScuffWarns(params)
         self._witness = Witness()
-        self._told_unborne = False
+        self._told_unborne = self._told_denied = False
         self._others = OtherKinds(params.others)
         self._phase = _OFF
         self._settled_s = 0.0
@@ -96,18 +103,32 @@ class ScuffWatch:
         Returns:
             Findings that became true in it.
         """
-        dt_s = s.duration_s
+        mechanics = self._mechanics
         if s.gap_before_s > _LONG_HOLE_S or s.epoch != self._epoch:
             self._epoch = s.epoch
             self._forget_motion()
         elif s.gap_before_s > _HOLE_S:
             self._pass_hole()
-        self._mechanics.read(s, running, self._level_n, self._in_motion or self._phase is _HOLD)
+        mechanics.read(s, running, self._level_n, self._in_motion or self._phase is _HOLD)
+        if mechanics.load_is_denied is self._told_denied:
+            return self._take(s, running)
+        self._told_denied = mechanics.load_is_denied
+        self._begin_without_load()
+        return (denied_load_finding(s),) if self._told_denied else ()
+
+    def _begin_without_load(self) -> None:
+        """Learn anew what is usual: the load was not what it was taken by, or is measured again."""
+        self._friction, self._current = Track(), Track()
+        self._level_n = math.nan
+        self._mechanics.forget_level()
+        self._rest()
+
+    def _take(self, s: Slice, running: bool) -> tuple[Finding, ...]:
+        dt_s, mechanics = s.duration_s, self._mechanics
         self._follow_load(s)
         before, phase = self._phase, self._next_phase(running, dt_s)
         if before is _HOLD and phase is _FOLLOW:
             return ()  # this slice's drag was still read against the level that has been left
-        mechanics = self._mechanics
         self._friction.update(mechanics.friction.y, mechanics.friction.fresh, dt_s, phase)
         self._follow_dip(mechanics.current.y, dt_s)
         self._current.update(mechanics.current.y, mechanics.current.fresh and not self._dips, dt_s, phase)
@@ -267,8 +288,7 @@ class ScuffWatch:
 
     def _is_denied(self, track: Track, others: Sequence[Seen]) -> bool:
         """Say whether friction alone has risen, while the motor's current could show it and does not."""
-        heard = any(seen.kind is not Kind.VARIABILITY for seen in others)
-        return track is self._friction and self._witness.denies and not heard
+        return track is self._friction and self._witness.denies and not _is_heard(others)
 
     def _judge_witness(self, s: Slice, track: Track) -> tuple[Finding, ...]:
         if not self._witness.is_fault or track is not self._friction:
@@ -301,9 +321,14 @@ class ScuffWatch:
             rise = p.rise if len(others) > 1 or others[0].kind is Kind.ACOUSTIC else p.weak_rise
             slow_limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * self._drag_of(track).noise)
             slow = steady and track.rise >= slow_limit and track.low_rise >= p.low_rise
+            kept = track.recent - track.base
+            if steady and not slow and kept >= max(p.kept_rise, slow_limit) and _is_heard(others):
+                return Rise(track is self._friction, kept, max(p.kept_rise, slow_limit))
         high_limit = p.high_rise if p.high_rise > unweighed_rise else unweighed_rise
         self._slow_s = self._slow_s + dt_s if slow else 0.0
         high = steady and track.rise >= high_limit and track.low_rise >= p.high_low_rise
+        # A film that thins is calm, and ends at a boundary film's friction.
+        high = high and (track.restless >= _CALM or not self._is_below_boundary_friction(track))
         self._high_s = self._high_s + dt_s if high else 0.0
         is_friction = track is self._friction
         if self._fast_sum_s >= p.jump_sum_s:
@@ -373,3 +398,8 @@ class ScuffWatch:
             return 0.0
         limit = self._weights.limit(math.exp(track.base) * self._mechanics.by_load_n, self._load_seen)
         return limit if limit < math.inf or not self._load_seen else 0.0
+
+
+def _is_heard(others: Sequence[Seen]) -> bool:
+    """Say whether sound or heating has been seen: stick-slip by itself shows neither for long."""
+    return any(seen.kind is not Kind.VARIABILITY for seen in others)

@@ -26,6 +26,8 @@ class ScuffParams:
         borne_out_s: a friction force that has been beyond its range for so long, s, while the motor's torque current is
             above usual too.
         rise, low_rise, rise_s: the slow way: mean and lowest above usual, and for how long, s.
+        kept_rise: instead of `rise` and `low_rise`, the mean of 4 s above usual where sound or heating says so too: a
+            contact that scuffs and swings comes down to usual time and again.
         weak_rise: instead of `rise` where heating or unrest is the only further kind.
         high_rise, high_low_rise, high_s: the high way.
         settle_s: after a start nothing is learned for so long, s.
@@ -52,6 +54,7 @@ class ScuffParams:
     borne_out_s: float = 1.0
     rise: float = 0.30
     weak_rise: float = 0.45
+    kept_rise: float = 0.5
     low_rise: float = 0.18
     rise_s: float = 0.3
     high_rise: float = 0.69

@@ -11,7 +11,8 @@ from scuffwatch.detect.bursts import BurstRate
 from scuffwatch.detect.once_per_turn import OncePerTurn
 from scuffwatch.detect.other_kinds import Kind, Seen
 from scuffwatch.detect.words import number
-from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, PIN_TEMPERATURE, SOUND_LEVEL
+from scuffwatch.model.block import Slice
+from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, PIN_TEMPERATURE, SOUND_LEVEL
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 
 _ROWS = {
@@ -153,6 +154,21 @@ def unborne_finding(t_rig_s: float, friction_rise: float, torque_rise: float) ->
         f"{number(torque, 2)} × usual does not bear it out."
     )
     return Finding(FindingKind.SENSOR_FAULT, Level.WARN, t_rig_s, (FRICTION_FORCE,), evidence, says)
+
+
+def denied_load_finding(s: Slice) -> Finding:
+    """Give the warning that the load is said to have gone while friction goes on as before.
+
+    Args:
+        s: slice with load and friction force.
+    """
+    load_n, friction_n = s.channels[NORMAL_LOAD].mean, s.channels[FRICTION_FORCE].mean
+    evidence = (Evidence(NORMAL_LOAD, load_n, math.nan, "N"), Evidence(FRICTION_FORCE, friction_n, math.nan, "N"))
+    says = (
+        f"Sensor fault: normal load {number(load_n, 1)} N, and friction force {number(friction_n, 1)} N goes on as "
+        "before; the load is not believed."
+    )
+    return Finding(FindingKind.SENSOR_FAULT, Level.WARN, s.t_rig_s, (NORMAL_LOAD,), evidence, says)
 
 
 def _finding(

@@ -68,6 +68,7 @@ class Track:
         self.base = math.nan
         self._cap = math.inf
         self._level = math.nan
+        self._restarted = False
         self._usual_unrest = Usual(_USUAL_UNREST_S, wary=True)
         self.samples = 0
         self.forget_motion()
@@ -95,10 +96,11 @@ class Track:
         step.
         """
         self._learned_s = 0.0
+        self._restarted = restart
         if self.base == self.base:
             if not restart:
                 self._usual_unrest.forget()
-            cap = self.base + (_RESTART_CAP if restart else STEP_CAP + slack)
+            cap = self._level + _RESTART_CAP if restart else self.base + STEP_CAP + slack
             self._cap = math.inf if unseen else cap if restart or cap > healthy else healthy
         self.forget_means()
 
@@ -186,7 +188,10 @@ class Track:
         self._learned_s += dt_s
         target = self.mean if first or self.base != self.base else self.base
         target += (self.mean - target) * min(1.0, dt_s / self._learned_s)
-        self.base = self._level = min(target, self._cap)
+        base = self.base = min(target, self._cap)
+        # However often it is learned anew at one load, what it has crept up since the first time is remembered.
+        if not self._restarted or not base > self._level:
+            self._level = base
         self._usual_unrest.learn(self.unrest, dt_s)
 
     def _follow(self, dt_s: float) -> None:

@@ -1,0 +1,174 @@
+"""A load cell that is noisy, or lies: what is usual for friction must not follow it.
+
+A rig with all mechanical channels and a sound meter. Made up here; no source.
+"""
+
+import math
+import random
+import re
+from collections.abc import Callable, Iterator
+
+import pytest
+from slice_makers import make
+
+from scuffwatch.detect.load_motion import LoadMotion
+from scuffwatch.detect.scuffing import ScuffWatch
+from scuffwatch.detect.scuffing_params import ScuffParams
+from scuffwatch.detect.track import Phase, Track
+from scuffwatch.model.block import Slice
+from scuffwatch.model.finding import Finding, FindingKind, Level
+
+HEALTHY_S = 30.0
+Course = Callable[[float], float]
+
+
+def one(t_s: float) -> float:
+    return 1.0
+
+
+def slices(
+    seconds: float,
+    friction: Course = one,
+    load_n: Course = lambda t_s: 300.0,
+    sound_db: Course = lambda t_s: 62.0,
+    load_noise_n: float = 0.8,
+    swings: Course = lambda t_s: 0.0,
+) -> Iterator[Slice]:
+    """Give a contact at 300 N and 30 N of friction; `friction` times that, and `swings` to either side at 1.5 Hz."""
+    draw, wander = random.Random(6), 0.0
+    for k in range(round(100.0 * seconds)):
+        t_s = k / 100.0
+        wander += (draw.gauss(0.0, 1.0) - wander) * 0.3
+        swing = 1.0 + swings(t_s) * math.sin(math.tau * 1.5 * t_s)
+        yield make(
+            k,
+            {
+                "normal_load_n": load_n(t_s) + load_noise_n * wander * 2.4,
+                "friction_force_n": max(0.0, draw.gauss(30.0 * friction(t_s) * swing, 0.4)),
+                "sound_level_db": draw.gauss(sound_db(t_s), 0.3),
+            },
+        )
+
+
+def found(rows: Iterator[Slice]) -> list[Finding]:
+    watch = ScuffWatch(ScuffParams())
+    return [finding for s in rows for finding in watch.update(s, running=True)]
+
+
+def trips_s(rows: Iterator[Slice]) -> list[float]:
+    return [finding.t_rig_s for finding in found(rows) if finding.level is Level.TRIP]
+
+
+def after(t_s: float, value: float, before: float) -> float:
+    return value if t_s > HEALTHY_S else before
+
+
+def test_a_noisy_load_is_not_in_motion() -> None:
+    """3 % of noise that wanders over several slices, which is known after ten seconds; a weight is seen in it."""
+    motion, draw, wander, moving = LoadMotion(), random.Random(2), 0.0, 0
+    for k in range(12_000):
+        wander += (draw.gauss(0.0, 1.0) - wander) * 0.3
+        motion.update(300.0 + 9.0 * wander * 2.4, fresh=True, dt_s=0.01)
+        moving += motion.moving and k > 1_000
+    assert moving <= 100
+    for _ in range(60):
+        wander += (draw.gauss(0.0, 1.0) - wander) * 0.3
+        motion.update(390.0 + 9.0 * wander * 2.4, fresh=True, dt_s=0.01)
+    assert motion.moving
+
+
+def test_friction_that_doubles_under_a_noisy_load_trips() -> None:
+    """Within 10 s, swinging by a quarter, and louder by 13 dB."""
+
+    def doubles(t_s: float) -> float:
+        return 1.0 + min(1.0, max(0.0, t_s - HEALTHY_S) / 10.0)
+
+    rows = slices(
+        60.0,
+        doubles,
+        sound_db=lambda t_s: 62.0 + 13.0 * (doubles(t_s) - 1.0),
+        load_noise_n=9.0,
+        swings=lambda t_s: 0.25 * (doubles(t_s) - 1.0),
+    )
+    (trip_s,) = trips_s(rows)
+    assert HEALTHY_S < trip_s < HEALTHY_S + 10.0
+
+
+def test_a_level_learned_anew_at_the_same_load_is_not_learned_upwards_time_and_again() -> None:
+    """Ten restarts, after each friction is up by a fifth: 1.25 times the first level is the most that is learned."""
+    track = Track()
+    for _ in range(1_000):
+        track.update(0.0, True, 0.01, Phase.FOLLOW)
+    for k in range(1, 11):
+        track.begin_level(restart=True)
+        for _ in range(310):
+            track.update(math.log(1.2) * k, True, 0.01, Phase.FOLLOW)
+    assert track.base <= math.log(1.25) + 0.1  # and the little that it follows upwards in half a minute
+    assert track.rise > 1.4
+
+
+@pytest.mark.parametrize("rise", [2.0, 2.4])
+def test_friction_that_stays_up_and_swings_down_to_usual_trips_where_it_is_louder(rise: float) -> None:
+    """Its lowest is usual time and again, so neither a rise that keeps up nor one kind alone would say so."""
+
+    def grows(t_s: float) -> float:
+        return min(1.0, max(0.0, t_s - HEALTHY_S) / 40.0)
+
+    rows = slices(
+        80.0,
+        lambda t_s: 1.0 + (rise - 1.0) * grows(t_s),
+        sound_db=lambda t_s: 62.0 + 10.0 * grows(t_s),
+        swings=lambda t_s: 0.5 * min(1.0, 4.0 * grows(t_s)),
+    )
+    (trip_s,) = trips_s(rows)
+    assert trip_s < HEALTHY_S + 40.0
+
+
+def test_the_same_swing_about_an_unchanged_mean_is_stick_slip() -> None:
+    rows = slices(60.0, sound_db=lambda t_s: after(t_s, 72.0, 62.0), swings=lambda t_s: after(t_s, 0.6, 0.0))
+    assert {finding.kind for finding in found(rows)} == {FindingKind.STICK_SLIP}
+
+
+def drifts(t_s: float) -> float:
+    """Give a load cell that runs down to nothing in 8 s, N."""
+    return 300.0 - 42.0 * min(8.0, max(0.0, t_s - HEALTHY_S))
+
+
+def test_a_load_that_goes_while_friction_stays_is_not_believed_and_said_so_once() -> None:
+    (finding,) = found(slices(90.0, load_n=drifts))
+    assert (finding.kind, finding.level) == (FindingKind.SENSOR_FAULT, Level.WARN)
+    assert finding.t_rig_s == pytest.approx(HEALTHY_S + 8.0, abs=0.5)
+    assert re.search(r"and friction force (29|30)\.\d N goes on as before; the load is not believed\.$", finding.says)
+
+
+def test_scuffing_is_found_on_a_rig_whose_load_is_not_believed() -> None:
+    def scuffs(t_s: float) -> float:
+        return 1.0 + 4.0 * min(1.0, max(0.0, t_s - HEALTHY_S - 20.0) / 1.0)
+
+    rows = slices(70.0, scuffs, drifts, sound_db=lambda t_s: 62.0 + 10.0 * (t_s > HEALTHY_S + 20.5))
+    (trip_s,) = trips_s(rows)
+    assert HEALTHY_S + 20.0 < trip_s < HEALTHY_S + 22.0
+
+
+def test_weights_that_are_lifted_take_friction_with_them_and_are_believed() -> None:
+    """Friction follows the load within 0.3 s; set down again, all is as it was."""
+
+    def lifted(t_s: float) -> float:
+        return 0.0 if 30.0 < t_s < 40.0 else 300.0
+
+    def friction(t_s: float) -> float:
+        return 0.01 if 30.3 < t_s < 40.0 else 1.0
+
+    assert found(slices(70.0, friction, lifted)) == []
+
+
+def test_a_load_that_comes_back_is_measured_again() -> None:
+    """A wire that is loose for 20 s: no trip when the load is 300 N again, and scuffing is found as ever."""
+
+    def loose(t_s: float) -> float:
+        return 0.0 if 30.0 < t_s < 50.0 else 300.0
+
+    rows = slices(90.0, lambda t_s: 3.0 if t_s > 80.0 else 1.0, loose)
+    findings = found(rows)
+    assert [finding.kind for finding in findings] == [FindingKind.SENSOR_FAULT, FindingKind.SCUFFING_ONSET]
+    assert findings[-1].t_rig_s == pytest.approx(80.1, abs=0.15)
