@@ -17,7 +17,7 @@ sys.path.insert(0, str(BENCH))
 from campaign import score as scoring  # noqa: E402
 from campaign.__main__ import _show, main  # noqa: E402
 from campaign.intervals import clopper_pearson, poisson  # noqa: E402
-from campaign.run import DETECTORS, TESTED, run, tasks_of  # noqa: E402
+from campaign.run import DETECTORS, TESTED, WORLDS, run, tasks_of  # noqa: E402
 from campaign.score import CAUGHT, EARLY, FALSE, FAULT_STOP, LATE, MISSED, QUIET, SUPPLY_STOP  # noqa: E402
 from campaign.simple_rules import SIMPLE  # noqa: E402
 from campaign.table import beside, by_class, counted, false_trips, figures, hours, wrong  # noqa: E402
@@ -261,7 +261,7 @@ QUIET_ONES = tuple(klass for klass in Klass if klass not in (*TRIP_WORTHY, Klass
 @pytest.mark.slow
 @pytest.mark.timeout(600)
 @pytest.mark.parametrize("klasses", [EVENTS, QUIET_ONES], ids=["events", "none"])
-@pytest.mark.parametrize("world", ["a", "b", "c"])
+@pytest.mark.parametrize("world", list(WORLDS))
 def test_the_short_campaign_holds_its_floors(
     world: str, klasses: tuple[Klass, ...], capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -279,7 +279,7 @@ def test_the_short_campaign_holds_its_floors(
 
 @pytest.mark.long
 @pytest.mark.timeout(12 * 3600)
-@pytest.mark.parametrize("world", ["a", "b", "c"])
+@pytest.mark.parametrize("world", list(WORLDS))
 def test_the_long_campaign_is_printed_and_holds(world: str, capsys: pytest.CaptureFixture[str]) -> None:
     with capsys.disabled():
         rows = run(tasks_of((world,), tuple(Klass), range(20_000, 20_100), 100.0), jobs=2)

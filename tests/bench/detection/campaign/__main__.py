@@ -39,7 +39,7 @@ def main(words: Sequence[str] | None = None) -> int:
     if given.variants:
         return _variants(worlds, klasses, seeds, given)
     detectors = (TESTED,) if given.alone else tuple(DETECTORS)
-    variant = Variant(given.noise, given.without, given.drop)
+    variant = Variant(given.noise, given.without, given.drop, given.all_fitted)
     rows = run(tasks_of(worlds, klasses, seeds, given.rate, detectors, variant), given.jobs)
     for world in worlds:
         _show(world, [row for row in rows if row.world == world], given.reveal)
@@ -90,6 +90,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--reveal", action="store_true", help="show wrong results of the sealed world d too")
     parser.add_argument("--noise", type=float, default=1.0, metavar="FACTOR")
     parser.add_argument("--without", default="", metavar="CHANNEL", help="take a channel away; any: one by the seed")
+    parser.add_argument("--all-fitted", action="store_true", help="every rig has all channels, before --without")
     parser.add_argument("--drop", type=float, default=0.0, metavar="SHARE", help="share of rows lost")
     parser.add_argument("--variants", action="store_true", help="one line for each worse condition")
     return parser

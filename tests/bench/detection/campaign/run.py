@@ -13,14 +13,14 @@ import world_a
 import world_b
 import world_c
 import world_d
-from world_b.values import Klass, Recording
+from world_b.values import ChannelSet, Klass, Recording
 
 from .score import Row, score
 from .simple_rules import SIMPLE
 from .variants import AS_IS, Variant
 from .verdict import Daemon, Detector, shown_until
 
-WORLDS: dict[str, Callable[[int, Klass, float], Recording]] = {
+WORLDS: dict[str, Callable[[int, Klass, float, ChannelSet | None], Recording]] = {
     "a": world_a.generate,
     "b": world_b.generate,
     "c": world_c.generate,
@@ -73,7 +73,8 @@ def tasks_of(
 
 def judge(task: Task) -> list[Row]:
     """Make one recording and score every detector on it; nothing where the rig does not have what the variant needs."""
-    recording = task.variant.apply(WORLDS[task.world](task.seed, task.klass, task.rate_hz), task.seed)
+    fitted = ChannelSet.ALL if task.variant.all_fitted else None
+    recording = task.variant.apply(WORLDS[task.world](task.seed, task.klass, task.rate_hz, fitted), task.seed)
     if recording is None:
         return []
     if not (recording.truth.trip_worthy or recording.truth.supply_lost_s > 0.0 or recording.truth.fault_s > 0.0):

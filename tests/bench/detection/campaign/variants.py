@@ -20,11 +20,13 @@ class Variant:
         noise: factor on the fast noise of every channel, >= 1.
         without: a channel that is taken away; `any` takes one by the seed, so that a mechanical one is left.
         drop: share of rows that are lost, each by itself.
+        all_fitted: whether every rig has all channels, else those its technician has.
     """
 
     noise: float = 1.0
     without: str = ""
     drop: float = 0.0
+    all_fitted: bool = False
 
     def apply(self, recording: Recording, seed: int) -> Recording | None:
         """Give the worse recording; None where the rig does not have the channel, or nothing would be left."""
