@@ -24,6 +24,8 @@ _MEAN_ABOVE_SIGMAS, _MEAN_BELOW_SIGMAS = 3.0, 2.0
 _IDLE_MEMORY_S = 2.0
 _ZERO_SHARE, _NO_RANGE_N = 0.001, 1e9
 _LEAST_SHARE, _LEAST_FLOOR = 0.02, 1e-9
+_STILL_HANGS_SHARE = 0.7
+"""A load that was large enough still is above so much of the least: else one at the least comes and goes by its noise."""
 _DRAGS_ON_SHARE, _DRAGS_ON_S, _DRAGS_MEMORY_S = 0.5, 1.0, 2.0
 """A load that has gone while so much of the friction stays for so long has not gone: friction follows within tenths
 of a second."""
@@ -181,7 +183,7 @@ class Mechanics:
         self._quiet_s = 0.0
         self._loaded_drag_n, self._drags_on_s = math.nan, 0.0
         self._drags_rate = Rate(_DRAGS_MEMORY_S)
-        self.load_is_denied = False
+        self.load_is_denied = self._hangs = False
         self.friction = Drag()
         self.current = Drag()
         self.load_n = math.nan
@@ -209,7 +211,12 @@ class Mechanics:
         self.friction_is_out = force is not None and _is_beyond(force)
         self.friction_is_beyond = self.ramping and self.friction_is_out
         current_a = self._drag(current)
-        if has_load and load_n >= self._params.load_min_n:
+        least_n = self._params.load_min_n
+        if self._hangs:
+            least_n *= _STILL_HANGS_SHARE
+        if has_load:
+            self._hangs = load_n >= least_n
+        if has_load and self._hangs:
             self._drags_on_s, self.load_is_denied = 0.0, False
         elif has_load:
             if not self._denies_that_it_is_unloaded(drag_n, running, dt_s):

@@ -172,3 +172,10 @@ def test_a_load_that_comes_back_is_measured_again() -> None:
     findings = found(rows)
     assert [finding.kind for finding in findings] == [FindingKind.SENSOR_FAULT, FindingKind.SCUFFING_ONSET]
     assert findings[-1].t_rig_s == pytest.approx(80.1, abs=0.15)
+
+
+def test_a_load_at_the_least_that_counts_does_not_come_and_go_with_its_noise() -> None:
+    """A first weight of 5 N, where 5 N is the least: scuffing under it is found as under any other."""
+    rows = slices(50.0, lambda t_s: after(t_s, 0.25, 0.06), lambda t_s: 5.0, load_noise_n=0.15)
+    (trip_s,) = trips_s(rows)
+    assert trip_s == pytest.approx(HEALTHY_S + 0.15, abs=0.15)
