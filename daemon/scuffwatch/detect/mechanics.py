@@ -25,7 +25,7 @@ _IDLE_MEMORY_S = 2.0
 _ZERO_SHARE, _NO_RANGE_N = 0.001, 1e9
 _LEAST_SHARE, _LEAST_FLOOR = 0.02, 1e-9
 _STILL_HANGS_SHARE = 0.7
-"""A load that was large enough still is above so much of the least: else one at the least comes and goes by its noise."""
+"""A load that was large enough still is above so much of the least: else one at the least comes and goes with noise."""
 _DRAGS_ON_SHARE, _DRAGS_ON_S, _DRAGS_MEMORY_S = 0.5, 1.0, 2.0
 """A load that has gone while so much of the friction stays for so long has not gone: friction follows within tenths
 of a second."""

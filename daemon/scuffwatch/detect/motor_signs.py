@@ -16,6 +16,9 @@ _LEAST_COEFFICIENT = 0.02
 _LEAST_FORCE_N = 5.0
 _LEAD_SLICES = 3
 _MATURE_S = 1.0
+_NEW_LEVEL_S = 4.0
+_WEIGHT_BEFORE_S = 2.0
+"""Friction that has gone up with a weight, or so soon after one, and has not risen on for 4 s is a level of its own."""
 DOWN_SHARE = 0.75
 _RISEN_RATIO = 1.15
 _AS_AT_START = 0.9
@@ -111,6 +114,7 @@ class MotorSigns:
             usual.forget()
         self.up = self.up_new = self.risen = self.down = self.alone = self.alone_new = self.against = self.lead = 0
         self._before_a = self.steady_a = math.nan
+        self._since_weight_s = math.inf
         self.surge_a = self.surge_at_s = 0.0
         self.surge_seen = False
 
@@ -185,6 +189,7 @@ class MotorSigns:
             share = current_a / usual_a
             if (share > self._params.up_ratio or share < _UNUSUAL_LOW) and not self._explained:
                 slower = _UNUSUAL_SLOWER
+        self._since_weight_s = self._since_weight_s + dt_s if self._is_same_load else 0.0
         self.usual_current_a.learn(current_a, dt_s, slower)
         self.usual_load_n.learn(self.load_n, dt_s, slower)
         if self.load_n == self.load_n:
@@ -193,6 +198,11 @@ class MotorSigns:
         if self.friction_up:
             self.lead, self.led_friction = self.lead + 1, friction
             self.usual_friction.learn(friction, dt_s, 4.0)
+            lasted_s = self.lead * dt_s
+            is_weights = self._since_weight_s <= lasted_s + _WEIGHT_BEFORE_S
+            if lasted_s >= _NEW_LEVEL_S and is_weights and not self.friction_explains:
+                self.usual_friction.seed(self._recent_friction.value, _MATURE_S)
+                self.lead = 0
         else:
             self.lead = 0
             self.usual_friction.learn(friction, dt_s)

@@ -163,6 +163,17 @@ def test_a_tachometer_lost_right_after_a_weight_is_that_and_no_jam(after: int, t
     assert rig.kinds == [FindingKind.SPEED_SENSOR_LOST]
 
 
+@pytest.mark.parametrize("after_s", [5.0, 8.0, 20.0])
+def test_a_tachometer_lost_after_a_weight_that_has_thinned_the_film_is_no_stall(after_s: float) -> None:
+    """Friction went up by 2.7 times with the weight and stays there: it did not lead to anything."""
+    rig = Rig()
+    rig.feed([(SET_RPM * min(1.0, k / 50), 6.0, 0.04, LOAD_N) for k in range(50)])
+    rig.feed([(595.0, RUN_A, 0.04, LOAD_N)] * 3_000)
+    rig.feed([(595.0, 1.2 * RUN_A, 0.108, 1.5 * LOAD_N)] * round(100.0 * after_s))
+    rig.feed([(0.0, 1.2 * RUN_A, 0.108, 1.5 * LOAD_N)] * 200)
+    assert rig.kinds == [FindingKind.SPEED_SENSOR_LOST]
+
+
 @pytest.mark.parametrize("seed", range(8))
 def test_a_tachometer_lost_beside_a_current_with_some_noise_is_that(seed: int) -> None:
     rig = started(seed=seed, noise=0.05)
