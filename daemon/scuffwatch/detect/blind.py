@@ -34,6 +34,8 @@ def blind_to(good: Set[str], duration_s: float, has_heat_limit: bool) -> tuple[F
         found.append(FindingKind.SCUFFING_ONSET)  # a current alone cannot tell scuffing from a weight
     if not good & {RING_SPEED, MOTOR_CURRENT} or (RING_SPEED not in good and duration_s > SLOW_S):
         found += [FindingKind.STALL, FindingKind.JAM]
+    elif MOTOR_CURRENT not in good:
+        found.append(FindingKind.JAM)  # a ring that is held from outside looks like one that was switched off
     if not (good & {PIN_TEMPERATURE, BATH_TEMPERATURE} and has_heat_limit):
         found.append(FindingKind.OVERHEAT)
     return tuple(found)

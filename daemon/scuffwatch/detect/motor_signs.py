@@ -235,7 +235,8 @@ class MotorSigns:
         self.against = self.against + 1 if held and self.up >= _UP_SLICES and self._is_same_load else 0
         if has_speed and not (has_friction and out_of_noise and self._is_same_load):
             self.alone = self.alone_new = 0
-        elif held or (not self.current_beyond and self._is_beyond_explained(at_limit)):
+        elif held or ((self.alone or not self.current_beyond) and self._is_beyond_explained(at_limit)):
+            # A current that was seen to rise to its range's end is no broken wire.
             self.alone += 1
             self.alone_new += self.current_new
         else:
@@ -310,6 +311,8 @@ class MotorSigns:
             is_hard = is_hard and self.surge_a >= _HARD_START_TIMES * self.started_a
             surge_a = _BLIND_SHARE * self.surge_a if is_hard else math.inf
             return max(surge_a, p.alone_ratio * explained)
+        if load > _LOAD_TIMES_MOST:  # what so small a load drew says nothing of so large a one
+            return math.inf
         limit_a = max(p.alone_ratio * explained, 0.5 * self.surge_a)
         return min(limit_a, max(_AS_AT_START * self.surge_a, p.up_ratio * explained)) if self.surge_seen else limit_a
 

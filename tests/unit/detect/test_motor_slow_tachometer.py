@@ -8,11 +8,12 @@ import random
 from collections.abc import Iterable
 
 import pytest
-from slice_makers import good, make
+from slice_makers import bad, good, make
 
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.stall import MotorState, MotorWatch
 from scuffwatch.model.block import ChannelSlice
+from scuffwatch.model.channel import Reason
 from scuffwatch.model.finding import Finding, FindingKind
 
 SET_RPM, NO_LOAD_A, RUN_A, LOAD_N, MU = 600.0, 0.6, 2.0, 200.0, 0.1
@@ -266,3 +267,31 @@ def test_a_normal_ramp_down_is_none(lasts_s: float) -> None:
         rig.feed([(595.0 * share, RUN_A * (0.4 + 0.5 * share), MU * (1.6 - 0.6 * share), LOAD_N)])
     rig.feed([(0.0, 0.0, 0.16, LOAD_N)] * 300)
     assert rig.found == []
+
+
+def test_a_weight_that_is_many_times_the_last_load_is_no_jam_by_current_alone() -> None:
+    """A lifted lever that is set down with 1,500 N: 10 N drew nothing that stood out, so nobody could foretell it."""
+    watch, found, noise = MotorWatch(MotorParams(no_load_current_a=NO_LOAD_A)), [], random.Random(4).gauss
+    for k in range(1_800):
+        down = min(1.0, max(0.0, (k - 1_200) / 30))
+        current_a = 1.5 if k < 40 else 0.605 + 4.0 * down
+        row = {
+            "motor_current_a": current_a + noise(0.0, 0.02),
+            "normal_load_n": 10.0 + 1_490.0 * down + noise(0.0, 1.0),
+        }
+        row["friction_coefficient"] = noise(MU, 0.002)
+        found += watch.update(make(k, row))
+    assert found == []
+
+
+def test_a_current_seen_to_rise_to_the_end_of_its_range_is_a_jam_without_a_tachometer() -> None:
+    watch, found, noise = MotorWatch(MotorParams(no_load_current_a=NO_LOAD_A)), [], random.Random(4).gauss
+    for k in range(1_200):
+        since = k - 1_000
+        current_a = 6.0 if k < 40 else RUN_A if since < 0 else min(21.4, RUN_A + 4.0 * since)
+        current = good(current_a + noise(0.0, 0.02)) if current_a < 21.4 else bad(Reason.OVER_RANGE, 21.4)
+        row = {"motor_current_a": current, "normal_load_n": LOAD_N, "friction_coefficient": noise(MU, 0.002)}
+        found += [(since, finding.kind) for finding in watch.update(make(k, row))]
+    ((since, kind),) = found
+    assert kind is FindingKind.JAM
+    assert 0 < since <= 50
