@@ -313,14 +313,16 @@ class ScuffWatch:
         self._fast_sum_s = sum_s if sum_s > 0.0 else 0.0
         self._beyond_s = self._beyond_s + dt_s if self._mechanics.friction_is_beyond else 0.0
         # Beyond any weight it need not wait for the level to come to rest.
-        steady = 0.0 < unweighed_rise < math.inf or (not holds and not self._unseen_is_open)
-        steady = steady and stands_out
+        settled = 0.0 < unweighed_rise < math.inf or (not holds and not self._unseen_is_open)
+        steady = settled and stands_out
         # More friction heats by itself, and stick-slip swings: one of the two alone is a weak second kind.
         slow, slow_limit = False, math.inf
         if others:
             rise = p.rise if len(others) > 1 or others[0].kind is Kind.ACOUSTIC else p.weak_rise
             slow_limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * self._drag_of(track).noise)
-            slow = steady and track.rise >= slow_limit and track.low_rise >= p.low_rise
+            # Sound, heating and unrest together outweigh the doubt of an idling motor's torque.
+            slow = steady or (settled and len(others) == len(Kind))
+            slow = slow and track.rise >= slow_limit and track.low_rise >= p.low_rise
             kept = track.recent - track.base
             if steady and not slow and kept >= max(p.kept_rise, slow_limit) and _is_heard(others):
                 return Rise(track is self._friction, kept, max(p.kept_rise, slow_limit))
