@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from scuffwatch.detect.noise import Noise
 from scuffwatch.detect.smooth import Rate, share_of
+from scuffwatch.detect.way import Way
 from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, Quality, Reason
 
@@ -21,6 +22,7 @@ _ABOVE_SIGMAS, _BELOW_SIGMAS = 8.0, 4.0
 _MEAN_MEMORY_S = 1.0
 _MEAN_ABOVE_SIGMAS, _MEAN_BELOW_SIGMAS = 3.0, 2.0
 """The same for its mean over a second, which is steadier: at this much its floor leaves a rise to be seen."""
+_RISES_OUT_S = 0.5
 _IDLE_MEMORY_S = 2.0
 _ZERO_SHARE, _NO_RANGE_N = 0.001, 1e9
 _LEAST_SHARE, _LEAST_FLOOR = 0.02, 1e-9
@@ -170,6 +172,7 @@ class Mechanics:
         friction_is_out: whether the friction force is beyond its range.
         friction_is_beyond: whether the friction force is beyond its range and rose there fast.
         load_is_denied: whether the load is said to be gone while friction goes on as before: then it is not measured.
+        friction_is_reversed: whether the friction force has come through zero while the ring runs on.
         ramping: set from outside: the drag was rising fast just before, so a value beyond its range is believed.
     """
 
@@ -191,6 +194,8 @@ class Mechanics:
         self.has_load = False
         self.loaded: bool | None = None
         self.ramping = self.friction_is_beyond = self.friction_is_out = False
+        self._out_s = 0.0
+        self._way = Way()
 
     def read(self, s: Slice, running: bool, level_n: float, in_motion: bool) -> None:
         """Take the next slice.
@@ -207,10 +212,11 @@ class Mechanics:
         has_load = self.has_load = load_n == load_n
         if level_n == level_n:
             self._held_n = level_n
-        drag_n = abs(self._drag(force))
-        self.friction_is_out = force is not None and _is_beyond(force)
-        self.friction_is_beyond = self.ramping and self.friction_is_out
-        current_a = self._drag(current)
+        self._follow_out(force is not None and _is_beyond(force), dt_s)
+        drag_n = abs(
+            self._way.take(self._drag(force, self.friction_is_beyond), running and has_load and self._hangs, dt_s)
+        )
+        current_a = self._drag(current, self.ramping)
         least_n = self._params.load_min_n
         if self._hangs:
             least_n *= _STILL_HANGS_SHARE
@@ -243,13 +249,24 @@ class Mechanics:
             if self.friction.y != self.friction.y:
                 self._quiet_s = _QUIET_S
 
+    @property
+    def friction_is_reversed(self) -> bool:
+        """Say whether the friction force has come through zero while the ring runs on: no contact does that."""
+        return self._way.is_reversed
+
     def forget_level(self) -> None:
         """Take no load from before by which y was taken."""
         self._held_n = math.nan
 
-    def _drag(self, channel: ChannelSlice | None) -> float:
-        """Give the value of a channel that shows the drag; beyond its range it is believed where it rose there fast."""
-        if channel is None or (channel.quality is _BAD and not (self.ramping and _is_beyond(channel))):
+    def _follow_out(self, is_out: bool, dt_s: float) -> None:
+        """Follow a friction force beyond its range: it rose there if the drag was rising as it went, or soon after."""
+        self.friction_is_out = is_out
+        self._out_s = self._out_s + dt_s if is_out else 0.0
+        self.friction_is_beyond = is_out and (self.friction_is_beyond or (self.ramping and self._out_s <= _RISES_OUT_S))
+
+    def _drag(self, channel: ChannelSlice | None, is_believed: bool) -> float:
+        """Give the value of a channel that shows the drag; beyond its range only where it is believed there."""
+        if channel is None or (channel.quality is _BAD and not (is_believed and _is_beyond(channel))):
             return math.nan
         return channel.mean
 

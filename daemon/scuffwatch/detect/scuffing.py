@@ -18,17 +18,12 @@ import math
 from collections.abc import Sequence
 
 from scuffwatch.detect.load_motion import LoadMotion
+from scuffwatch.detect.lying_cells import LyingCells
 from scuffwatch.detect.mechanics import Drag, Mechanics
 from scuffwatch.detect.nearness import Near, Speaking, nearness
 from scuffwatch.detect.other_kinds import Kind, OtherKinds, Seen
 from scuffwatch.detect.scuffing_params import ScuffParams
-from scuffwatch.detect.scuffing_says import (
-    Beyond,
-    Rise,
-    denied_load_finding,
-    rise_finding,
-    unborne_finding,
-)
+from scuffwatch.detect.scuffing_says import Beyond, Rise, rise_finding
 from scuffwatch.detect.scuffing_warns import Contact, ScuffWarns
 from scuffwatch.detect.track import STEP_CAP, Phase, Track
 from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
@@ -77,7 +72,7 @@ class ScuffWatch:
         self._friction, self._current = Track(), Track()
         self._warns = ScuffWarns(params)
         self._witness = Witness()
-        self._told_unborne = self._told_denied = False
+        self._cells = LyingCells()
         self._others = OtherKinds(params.others)
         self._phase = _OFF
         self._settled_s = 0.0
@@ -110,11 +105,11 @@ class ScuffWatch:
         elif s.gap_before_s > _HOLE_S:
             self._pass_hole()
         mechanics.read(s, running, self._level_n, self._in_motion or self._phase is _HOLD)
-        if mechanics.load_is_denied is self._told_denied:
-            return self._take(s, running)
-        self._told_denied = mechanics.load_is_denied
-        self._begin_without_load()
-        return (denied_load_finding(s),) if self._told_denied else ()
+        denied, lies = self._cells.load_is_denied, self._cells.update(s, mechanics)
+        if self._cells.load_is_denied is not denied:
+            self._begin_without_load()
+            return lies
+        return lies + self._take(s, running)
 
     def _begin_without_load(self) -> None:
         """Learn anew what is usual: the load was not what it was taken by, or is measured again."""
@@ -284,18 +279,11 @@ class ScuffWatch:
         steady = steady and (is_friction or drag.is_above_noise)
         now = Contact(track, drag, phase, steady, self._unseen_is_open, is_friction)
         found = self._warns.update(s, now, others)
-        return found + self._judge_witness(s, track) if self._witness.is_fault or self._told_unborne else found
+        return found + self._cells.judge_witness(s, self._witness, track, self._current) if is_friction else found
 
     def _is_denied(self, track: Track, others: Sequence[Seen]) -> bool:
         """Say whether friction alone has risen, while the motor's current could show it and does not."""
         return track is self._friction and self._witness.denies and not _is_heard(others)
-
-    def _judge_witness(self, s: Slice, track: Track) -> tuple[Finding, ...]:
-        if not self._witness.is_fault or track is not self._friction:
-            self._told_unborne = self._told_unborne and self._witness.denies
-            return ()
-        told, self._told_unborne = self._told_unborne, True
-        return () if told else (unborne_finding(s.t_rig_s, track.rise, self._current.rise),)
 
     @property
     def standing(self) -> tuple[Finding, ...]:

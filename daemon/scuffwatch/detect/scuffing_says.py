@@ -171,6 +171,20 @@ def denied_load_finding(s: Slice) -> Finding:
     return Finding(FindingKind.SENSOR_FAULT, Level.WARN, s.t_rig_s, (NORMAL_LOAD,), evidence, says)
 
 
+def reversed_friction_finding(s: Slice) -> Finding:
+    """Give the warning that the friction force has come through zero under load.
+
+    Args:
+        s: slice with friction force.
+    """
+    friction_n = s.channels[FRICTION_FORCE].mean
+    says = (
+        f"Sensor fault: friction force {number(friction_n, 2)} N has come through zero under load; it is not believed."
+    )
+    evidence = (Evidence(FRICTION_FORCE, friction_n, 0.0, "N"),)
+    return Finding(FindingKind.SENSOR_FAULT, Level.WARN, s.t_rig_s, (FRICTION_FORCE,), evidence, says)
+
+
 def _finding(
     t_rig_s: float,
     level: Level,

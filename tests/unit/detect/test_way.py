@@ -1,0 +1,78 @@
+"""Which way friction pulls: a cell that drifts through zero is named, wires that are swapped are not. Made up here."""
+
+import math
+import random
+
+import pytest
+from slice_makers import bad, make
+
+from scuffwatch.detect.scuffing import ScuffWatch
+from scuffwatch.detect.scuffing_params import ScuffParams
+from scuffwatch.detect.way import Way
+from scuffwatch.model.channel import Reason
+from scuffwatch.model.finding import Finding, FindingKind, Level
+
+FRICTION_N = 20.0
+
+
+def believed(forces_n: list[float], rubs: bool = True) -> list[bool]:
+    way, draw = Way(), random.Random(1)
+    return [not math.isnan(way.take(force_n + draw.gauss(0.0, 0.2), rubs, 0.01)) for force_n in forces_n]
+
+
+def drift(rate_n_s: float, lasts_s: float) -> list[float]:
+    return [FRICTION_N + rate_n_s * k * 0.01 for k in range(round(lasts_s * 100))]
+
+
+@pytest.mark.parametrize("rate_n_s", [-1.0, -5.0, -20.0])
+def test_a_cell_that_drifts_through_zero_is_not_believed_from_there(rate_n_s: float) -> None:
+    crosses_s = FRICTION_N / -rate_n_s
+    found = believed([FRICTION_N] * 1_000 + drift(rate_n_s, 3.0 * crosses_s))
+    first_s = found.index(False) * 0.01 - 10.0
+    assert crosses_s <= first_s <= crosses_s + 1.0
+    assert not any(found[round((11.0 + crosses_s) * 100) :])
+
+
+def test_swapped_wires_turn_the_sign_at_once_and_go_on_being_believed() -> None:
+    assert all(believed([FRICTION_N] * 1_000 + [-FRICTION_N] * 1_000))
+
+
+def test_noise_about_zero_is_neither_way() -> None:
+    draw = random.Random(3)
+    assert all(believed([draw.gauss(0.0, 2.0) for _ in range(6_000)]))
+
+
+def test_stick_slip_that_swings_below_zero_is_believed() -> None:
+    assert all(believed([FRICTION_N * (1.0 + 1.3 * math.sin(k / 3.0)) for k in range(6_000)]))
+
+
+def test_without_a_load_or_a_turning_ring_any_way_will_do() -> None:
+    assert all(believed([FRICTION_N] * 1_000 + drift(-20.0, 3.0), rubs=False))
+
+
+def test_it_is_believed_again_once_it_pulls_the_old_way() -> None:
+    found = believed([FRICTION_N] * 1_000 + drift(-20.0, 2.0) + [FRICTION_N] * 100)
+    assert not found[1_150]
+    assert found[-50]
+
+
+def run(friction_n: list[float | None]) -> list[Finding]:
+    """Give what the detector finds in a friction force at 200 N; None is one below its range."""
+    draw, watch, found = random.Random(2), ScuffWatch(ScuffParams()), []
+    for k, value in enumerate(friction_n):
+        force = bad(Reason.UNDER_RANGE, -4.5) if value is None else value + draw.gauss(0.0, 0.2)
+        spike = 4.0 if k == 4_000 else 1.0
+        row = {"normal_load_n": draw.gauss(200.0, 0.5), "friction_force_n": force}
+        found += watch.update(make(k, row | {"motor_current_a": spike * draw.gauss(1.6, 0.01)}), running=True)
+    return found
+
+
+def test_a_drift_through_zero_is_a_sensor_fault_that_is_told_once_and_no_scuffing() -> None:
+    (finding,) = [f for f in run([FRICTION_N] * 2_000 + drift(-8.0, 10.0)) if f.level >= Level.WARN]
+    assert (finding.kind, finding.level) == (FindingKind.SENSOR_FAULT, Level.WARN)
+    assert finding.says.endswith("has come through zero under load; it is not believed.")
+
+
+def test_a_spike_long_after_the_friction_force_has_left_its_range_is_no_scuffing() -> None:
+    """It left its range downwards, half a minute before the motor's current showed a spike."""
+    assert [f for f in run([FRICTION_N] * 1_000 + [None] * 4_000) if f.level is Level.TRIP] == []
