@@ -39,6 +39,7 @@ class OncePerTurnParams:
         share, share_of_all: least share of what unrest has grown by, and of all unrest, that the swing has grown by.
         resolution: least amplitude over the smallest step of the drag: a coarse converter swings by itself.
         lasts_s: for so long without a break, s.
+        sudden: a swing that is so many times the limit by then did not grow: stick-slip that has the ring's frequency.
 
     Sizes and times: this project's own choice.
     """
@@ -49,6 +50,7 @@ class OncePerTurnParams:
     share_of_all: float = 0.1
     resolution: float = 0.7
     lasts_s: float = 4.0
+    sudden: float = 1.6
 
 
 class OncePerTurn:
@@ -95,14 +97,15 @@ class OncePerTurn:
     def forget_motion(self) -> None:
         """Begin anew after a stop or a hole; what is usual stays."""
         self._phase = self._age_s = self.lasted_s = 0.0
+        self._is_sudden = False
         self._mean = 0j
         self.swing = self.ratio = math.nan
         self.limit, self.is_too_fast = self._params.times, False
 
     @property
     def is_too_much(self) -> bool:
-        """Say whether it has been too much for long enough."""
-        return self.lasted_s >= self._params.lasts_s
+        """Say whether it has grown to be too much, and been so for long enough."""
+        return self.lasted_s >= self._params.lasts_s and not self._is_sudden
 
     def update(self, away: float, unrest: float, drag: Drag, turns_hz: float, dt_s: float) -> None:
         """Take a fresh value.
@@ -145,7 +148,10 @@ class OncePerTurn:
             self.limit = max(p.times, p.least / common, p.resolution * self._step / common)
             grown = 0.5 * (swing * swing - common * common)
             is_its_own = grown >= max(p.share * (square - squares.value), p.share_of_all * square)
-            self.lasted_s = self.lasted_s + dt_s if self.ratio >= self.limit and is_its_own else 0.0
+            before_s = self.lasted_s
+            self.lasted_s = before_s + dt_s if self.ratio >= self.limit and is_its_own else 0.0
+            if before_s < p.lasts_s:
+                self._is_sudden = self.ratio > p.sudden * self.limit
             slower = _SLOWER_UP if self.ratio > _GROWN_TIMES else 1.0
         usual.learn(swing, dt_s, slower)
         squares.learn(square, dt_s, slower)

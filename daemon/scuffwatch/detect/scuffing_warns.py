@@ -191,7 +191,7 @@ class ScuffWarns:
     def _judge_swing(self, s: Slice, now: Contact) -> tuple[Finding, ...]:
         track = now.track
         restless = track.restless >= _SWING_TIMES and track.unrest >= _SWING_LEAST
-        swings = restless and now.phase is _FOLLOW and track.rise < _SWING_RISE and not self.once_per_turn.lasted_s
+        swings = restless and now.phase is _FOLLOW and track.rise < _SWING_RISE and not self.once_per_turn.is_too_much
         self._swing_s = self._swing_s + s.duration_s if swings else 0.0
         self._since_stick_slip_s += s.duration_s
         if self._swing_s < _SWING_S or self._since_stick_slip_s < _SWING_APART_S:

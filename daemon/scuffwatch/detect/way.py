@@ -39,7 +39,7 @@ class Way:
 
         Args:
             force_n: with its sign, N; NaN where there is none.
-            rubs: whether the ring runs at speed under a load that is measured.
+            rubs: whether the ring runs at speed under a load that is measured and at rest.
             dt_s: length of the slice, s.
         """
         if not rubs:

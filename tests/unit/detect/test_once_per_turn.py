@@ -123,6 +123,18 @@ def test_a_swing_of_its_own_frequency_is_no_warning(swings_hz: float) -> None:
     assert [f for f in warnings(found(slips)) if f.evidence[0].name == "once_per_turn_ratio"] == []
 
 
+def test_stick_slip_that_has_the_rings_own_frequency_is_stick_slip() -> None:
+    """It is there at once; a patch grows."""
+
+    def slips(t_s: float, draw: random.Random) -> float:
+        swing = 0.14 * (t_s > HEALTHY_S) * math.sin(math.tau * TURNS_HZ * t_s)
+        return friction(t_s, draw, 0.0) * (1.0 + swing)
+
+    findings = found(slips)
+    assert warnings(findings) == []
+    assert [f.kind for f in findings] == [FindingKind.STICK_SLIP]
+
+
 def test_a_coarse_converter_swings_by_itself() -> None:
     """Steps of a tenth of the friction: a runout of 1 % and a slow drift make it swing by a whole step now and then."""
 

@@ -76,3 +76,14 @@ def test_a_drift_through_zero_is_a_sensor_fault_that_is_told_once_and_no_scuffin
 def test_a_spike_long_after_the_friction_force_has_left_its_range_is_no_scuffing() -> None:
     """It left its range downwards, half a minute before the motor's current showed a spike."""
     assert [f for f in run([FRICTION_N] * 1_000 + [None] * 4_000) if f.level is Level.TRIP] == []
+
+
+def test_a_lever_that_is_lifted_to_a_hanger_leaves_only_the_cells_zero() -> None:
+    """From 200 N to 9 N, which still counts as a load; the cell's zero is off by -0.7 N."""
+    draw, watch, found = random.Random(2), ScuffWatch(ScuffParams()), []
+    for k in range(7_000):
+        up = 3_000 <= k < 4_000
+        row = {"normal_load_n": draw.gauss(9.0 if up else 200.0, 0.5)}
+        row["friction_force_n"] = draw.gauss(-0.7 if up else FRICTION_N, 0.05)
+        found += watch.update(make(k, row), running=True)
+    assert found == []
