@@ -214,7 +214,7 @@ class Mechanics:
             self._held_n = level_n
         self._follow_out(force is not None and _is_beyond(force), dt_s)
         rubs = running and has_load and self._hangs and not in_motion
-        drag_n = abs(self._way.take(self._drag(force, self.friction_is_beyond), rubs, dt_s))
+        drag_n = abs(self._way.take(self._drag(force, self.friction_is_beyond), rubs, load_n, dt_s))
         current_a = self._drag(current, self.ramping)
         least_n = self._params.load_min_n
         if self._hangs:

@@ -8,72 +8,89 @@ import math
 
 from scuffwatch.detect.smooth import Rate
 
-_MEMORY_S = 1.0
-_AT_ONCE_SHARE = 0.5
-_BACK_S = 0.2
-"""So long on the other side, without a break: noise about zero is neither way."""
-_LEAST_SHARE = 0.2
-"""Of the largest mean so far: less than that is no friction to speak of."""
+_FAST_S, _SIZE_S, _USUAL_S = 0.1, 0.2, 5.0
+_ONE_WAY_SHARE = 0.7
+"""Of its mean size: a force whose mean is less has noise for its sign."""
+_LEAST_COEFFICIENT = 0.03
+"""Less than that is the cell's zero: it has shown no way yet."""
+_SWAPPED_SHARE = 0.5
+_BACK_SHARE = 0.2
+_LASTS_S = 0.2
 
 
 class Way:
     """Follow the sign of the friction force.
 
-    What survives a call: the mean with its sign, the way it usually pulls, and for how long it has pulled the other.
+    What survives a call: means of the force and of its size, whether they have shown a way, and for how long it has
+        pulled the other.
 
     Attributes:
         is_reversed: whether it has come through zero and pulls the other way.
     """
 
     def __init__(self) -> None:
-        self._rate = Rate(_MEMORY_S)
+        self._fast_rate, self._size_rate, self._usual_rate = Rate(_FAST_S), Rate(_SIZE_S), Rate(_USUAL_S)
         self.forget()
 
     def forget(self) -> None:
         """Begin anew after a stop or a lifted lever: nothing is known of the way."""
-        self._mean_n, self._most_n, self._other_s = math.nan, 0.0, 0.0
-        self.is_reversed = False
+        self._fast_n = math.nan
+        self._size_n = self._usual_n = self._usual_size_n = self._other_s = 0.0
+        self.is_reversed = self._has_way = False
 
-    def take(self, force_n: float, rubs: bool, dt_s: float) -> float:
+    def take(self, force_n: float, rubs: bool, load_n: float, dt_s: float) -> float:
         """Give the force, or NaN where it is not to be believed.
 
         Args:
             force_n: with its sign, N; NaN where there is none.
             rubs: whether the ring runs at speed under a load that is measured and at rest.
+            load_n: that it rubs under, N.
             dt_s: length of the slice, s.
         """
+        fast_n = self._fast_n
         if not rubs:
-            if self._most_n:
+            if fast_n == fast_n:
                 self.forget()
             return force_n
-        mean_n = self._mean_n
         if force_n != force_n:
             return force_n
-        if mean_n != mean_n:
-            self._mean_n = force_n
+        size_n = abs(force_n)
+        if fast_n != fast_n:
+            self._fast_n, self._size_n, self._usual_n, self._usual_size_n = force_n, size_n, force_n, size_n
             return force_n
-        if self.is_reversed or force_n * mean_n < 0.0:
-            return self._turned(force_n, dt_s)
+        fast_n = self._fast_n = fast_n + (force_n - fast_n) * self._fast_rate.share(dt_s)
+        if self.is_reversed:
+            self._look_for_return(fast_n, dt_s)
+            return math.nan
+        self._size_n += (size_n - self._size_n) * self._size_rate.share(dt_s)
+        if self._is_known(load_n) and fast_n * self._usual_n < 0.0:
+            self._other_s += dt_s
+            if self._other_s >= _LASTS_S:
+                self._turn()
+            return force_n
         self._other_s = 0.0
-        mean_n = self._mean_n = mean_n + (force_n - mean_n) * self._rate.share(dt_s)
-        size_n = abs(mean_n)
-        if size_n > self._most_n:
-            self._most_n = size_n
+        share = self._usual_rate.share(dt_s)
+        self._usual_n += (force_n - self._usual_n) * share
+        self._usual_size_n += (size_n - self._usual_size_n) * share
         return force_n
 
-    def _turned(self, force_n: float, dt_s: float) -> float:
-        """Judge a force that pulls the other way than it did."""
-        if self.is_reversed:
-            back = force_n * self._mean_n > 0.0 and abs(force_n) >= _LEAST_SHARE * self._most_n
-            self._other_s = self._other_s + dt_s if back else 0.0
-            if self._other_s >= _BACK_S:
-                self.is_reversed, self._other_s = False, 0.0
-            return math.nan
-        if abs(force_n) >= _AT_ONCE_SHARE * abs(self._mean_n) and abs(self._mean_n) >= _LEAST_SHARE * self._most_n:
-            self._mean_n = force_n
-            return force_n
-        self._other_s += dt_s
-        if self._other_s >= _BACK_S and self._most_n:
-            self.is_reversed, self._other_s = True, 0.0
-            return math.nan
-        return force_n
+    def _is_known(self, load_n: float) -> bool:
+        """Say whether the force has shown a way of its own, out of noise and zero; once it has, it has."""
+        usual_n = abs(self._usual_n)
+        is_one_way = usual_n >= _ONE_WAY_SHARE * self._usual_size_n and usual_n >= _LEAST_COEFFICIENT * load_n
+        self._has_way = self._has_way or is_one_way
+        return self._has_way
+
+    def _turn(self) -> None:
+        """Judge a force that pulls the other way: with the size it had the wires are swapped, else it drifts."""
+        self._other_s = 0.0
+        if self._size_n >= _SWAPPED_SHARE * self._usual_size_n:
+            self._usual_n = -self._usual_n
+        else:
+            self.is_reversed = True
+
+    def _look_for_return(self, fast_n: float, dt_s: float) -> None:
+        is_back = fast_n * self._usual_n > 0.0 and abs(fast_n) >= _BACK_SHARE * self._usual_size_n
+        self._other_s = self._other_s + dt_s if is_back else 0.0
+        if self._other_s >= _LASTS_S:
+            self.is_reversed, self._other_s = False, 0.0

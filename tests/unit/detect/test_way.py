@@ -17,7 +17,7 @@ FRICTION_N = 20.0
 
 def believed(forces_n: list[float], rubs: bool = True) -> list[bool]:
     way, draw = Way(), random.Random(1)
-    return [not math.isnan(way.take(force_n + draw.gauss(0.0, 0.2), rubs, 0.01)) for force_n in forces_n]
+    return [not math.isnan(way.take(force_n + draw.gauss(0.0, 0.2), rubs, 200.0, 0.01)) for force_n in forces_n]
 
 
 def drift(rate_n_s: float, lasts_s: float) -> list[float]:
@@ -87,3 +87,13 @@ def test_a_lever_that_is_lifted_to_a_hanger_leaves_only_the_cells_zero() -> None
         row["friction_force_n"] = draw.gauss(-0.7 if up else FRICTION_N, 0.05)
         found += watch.update(make(k, row), running=True)
     assert found == []
+
+
+def test_a_cell_whose_zero_is_off_has_shown_no_way() -> None:
+    """By -1 N at 100 N, while a film forms: friction comes up through zero."""
+    draw, watch, found = random.Random(2), ScuffWatch(ScuffParams()), []
+    for k in range(6_000):
+        force_n = -1.0 + 2.5 * min(1.0, max(0.0, (k - 2_000) / 2_000))
+        row = {"normal_load_n": draw.gauss(100.0, 0.5), "friction_force_n": draw.gauss(force_n, 0.03)}
+        found += watch.update(make(k, row), running=True)
+    assert [f for f in found if f.kind is FindingKind.SENSOR_FAULT] == []
