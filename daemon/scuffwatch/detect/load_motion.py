@@ -14,7 +14,7 @@ _FAR_SHARE, _FAR_S = 0.15, 0.2
 _SIGMAS = 3.0
 _QUIET_S = 0.8
 _HOLD_MAX_S = 8.0
-_SWING_MEMORY_S, _SWING_TIMES, _SWING_MOST = 5.0, 5.5, 1.2
+_SWING_MEMORY_S, _SWING_TIMES, _SWING_MOST = 5.0, 5.5, 0.9
 """Of its mean distance from its level a noisy load is seldom so many times away: 4.4 standard deviations. And what
 counts of a distance is at most so many times the least that is a motion."""
 _ANEW_TIMES = 3.0
@@ -37,7 +37,7 @@ class LoadMotion:
         share, least_n: the load is in motion where it is this share of its level and this much away from it.
     """
 
-    def __init__(self, share: float = 0.04, least_n: float = 1.0) -> None:
+    def __init__(self, share: float = 0.04, least_n: float = 0.3) -> None:
         self._share, self._least_n = share, least_n
         self._dt_s = self._fast_share = self._level_share = self._far_share = self._swing_share = 0.0
         self._fast_n = math.nan
