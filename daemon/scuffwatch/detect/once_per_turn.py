@@ -20,8 +20,8 @@ _KNOWN_S = 5.0
 _LEAST_USUAL = 0.008
 _SLOWER_UP, _GROWN_TIMES = 20.0, 1.3
 """From the second on, what is usual grows so much slower than it falls: else it learns what it is there to show."""
-_LEVEL_TIMES = 1.5
-"""A weight makes runout felt so many times as much, at most."""
+_LEVEL_TIMES, _LEVEL_FADE_S = 1.5, 120.0
+"""A weight makes runout felt so many times as much, at most; what stays for the second is runout nevertheless."""
 _MOST_TURNS = 0.4
 """So many turns a slice, at most: a faster ring swings between two slices and cannot be seen."""
 _CLIP = 0.5
@@ -143,6 +143,8 @@ class OncePerTurn:
         swing = self.swing = 2.0 * abs(self._mean)
         square, slower = (_SIGMA_OF_DISTANCE * unrest) ** 2, 1.0
         if usual.learned_s >= _KNOWN_S:
+            if self._most < usual.value:
+                self._most += (usual.value - self._most) * dt_s / _LEVEL_FADE_S
             common = max(min(usual.value, self._most), _LEAST_USUAL)
             self.ratio = swing / common
             self.limit = max(p.times, p.least / common, p.resolution * self._step / common)

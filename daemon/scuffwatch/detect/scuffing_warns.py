@@ -26,6 +26,7 @@ from scuffwatch.model.channel import RING_SPEED, Quality
 from scuffwatch.model.finding import Finding, Level
 
 _FOLLOW, _GOOD = Phase.FOLLOW, Quality.GOOD
+_SWING_AGAIN = 1.5
 _SWING_TIMES, _SWING_LEAST, _SWING_RISE, _SWING_S, _SWING_APART_S = 3.0, 0.06, 0.2, 2.0, 60.0
 
 
@@ -75,7 +76,7 @@ class ScuffWarns:
         self.standing: tuple[Finding, ...] = ()
         self.bursts.rate.forget()
         self._since_warn_s = self._since_stick_slip_s = math.inf
-        self._swing_s = self._warned_rise = 0.0
+        self._swing_s = self._warned_rise = self._warned_swing = 0.0
         self.forget_timers()
 
     def forget_timers(self) -> None:
@@ -97,7 +98,7 @@ class ScuffWarns:
         if not same_load:
             self.slow_unrest.forget()
             self.once_per_turn.begin_level()
-            self._warned_rise = 0.0
+            self._warned_rise = self._warned_swing = 0.0
 
     def update(self, s: Slice, now: Contact, others: Sequence[Seen]) -> tuple[Finding, ...]:
         """Take the next slice; give findings that became true in it."""
@@ -106,7 +107,7 @@ class ScuffWarns:
         slow = self._slow_warning(now, others) if now.phase is _FOLLOW else None
         self._warn_s = self._warn_s + dt_s if slow is not None else 0.0
         bursting = self.bursts.rate.are_too_many
-        turning = self.once_per_turn.is_too_much and not self._swings
+        turning = self._is_turning()
         found: tuple[Finding, ...] = ()
         if not bursting and not turning and (slow is None or self._warn_s < p.warn_s):
             self._since_warn_s += dt_s
@@ -119,6 +120,16 @@ class ScuffWarns:
             if not self.standing:
                 found = self.standing = (self._finding(s, now, slow, others),)
         return found + self._judge_swing(s, now)
+
+    def _is_turning(self) -> bool:
+        """Say whether a swing once a turn is to be warned of; at one load again only where it has grown by half."""
+        once = self.once_per_turn
+        if not once.is_too_much or self._swings:
+            return False
+        if not self.standing and once.swing < _SWING_AGAIN * self._warned_swing:
+            return False
+        self._warned_swing = max(self._warned_swing, once.swing)
+        return True
 
     def _finding(self, s: Slice, now: Contact, slow: Rise | None, others: Sequence[Seen]) -> Finding:
         if self.bursts.rate.are_too_many:

@@ -164,6 +164,22 @@ def test_a_weight_does_not_make_a_patch_usual() -> None:
     assert [f for f in warnings(findings) if f.evidence[0].name == "once_per_turn_ratio"]
 
 
+def test_runout_that_a_weight_makes_felt_is_warned_of_once_however_often_the_motor_starts() -> None:
+    """A weight makes a runout of 1 % one of 5 %; then twelve starts at the same load."""
+    draw, watch, findings = random.Random(7), ScuffWatch(ScuffParams()), []
+    for k in range(48_000):
+        t_s = k * SLICE_S
+        heavy = t_s > HEALTHY_S
+        stopped = t_s > 100.0 and (t_s - 100.0) % 30.0 < 5.0
+        swing = 1.0 + (0.05 if heavy else 0.01) * math.cos(math.tau * TURNS_HZ * t_s)
+        load_n = 300.0 if heavy else 200.0
+        force_n = 0.0 if stopped else 0.1 * load_n * swing
+        row = {"normal_load_n": draw.gauss(load_n, 0.5), "friction_force_n": draw.gauss(force_n, 0.3)}
+        row["ring_speed_rpm"] = 0.0 if stopped else draw.gauss(60.0 * TURNS_HZ, 0.3)
+        findings += watch.update(make(k, row), running=not stopped)
+    assert len(warnings(findings)) <= 1
+
+
 def test_a_stop_forgets_the_swing_and_keeps_what_is_usual() -> None:
     once, draw = OncePerTurn(OncePerTurnParams()), random.Random(2)
     for k in range(3_000):

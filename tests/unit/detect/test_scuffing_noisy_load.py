@@ -182,7 +182,7 @@ def test_a_load_at_the_least_that_counts_does_not_come_and_go_with_its_noise() -
 
 
 def test_a_small_weight_on_a_light_noisy_load_is_a_weight() -> None:
-    """From 4.5 to 7 N within a quarter of a second, with 4 % of noise: friction goes up twice with the film it thins."""
+    """From 4.5 to 7 N within a quarter of a second, with 4 % of noise: friction goes up with the film it thins."""
     motion, draw = LoadMotion(), random.Random(5)
     moved = []
     for k in range(3_000):
