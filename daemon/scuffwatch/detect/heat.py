@@ -22,6 +22,7 @@ _RATES_EVERY_S, _RATES_S = 1.0, 20.0
 """The rate is compared with its highest of the last 20 s: a specimen that warms up takes tens of seconds and more."""
 _BEGUN_SHARE = 0.5
 """A rate of which less than this was there 20 s before has only just begun."""
+_SPEEDS_UP = 1.1
 _STILL_SHARE = 0.9
 """A rise whose last third has so much of its rate has not slowed down."""
 _TRIP_RISE_SHARE, _NEAR_RISE_SHARE, _VERY_NEAR_K = 0.25, 0.1, 1.0
@@ -140,11 +141,37 @@ class HeatForecast:
         lately_k_s = (self._values[-1] - self._values[-1 - third]) / (third * spacing_s)
         return min(1.0, max(0.0, lately_k_s / rate_k_s)) if rate_k_s > 0.0 else 0.0
 
+    def _gets_there(self, rate_k_s: float, now_degc: float) -> bool:
+        """Say whether a rise will reach the limit if it goes on slowing down as it has from third to third.
+
+        An exponential approach loses the same share of its rate in each third of the window; what is left of it is the
+        rate now times its time constant. Derived here.
+        """
+        p, values, third = self._params, self._values, self._n // 3
+        last_k, middle_k = values[-1] - values[-1 - third], values[-1 - third] - values[-1 - 2 * third]
+        if last_k <= 0.0:
+            return False
+        if last_k > _SPEEDS_UP * middle_k:  # it speeds up, or has begun since and shows nothing yet
+            return self._fills_window(rate_k_s) or p.limit_degc - now_degc <= p.trip_band_k
+        kept = last_k / middle_k
+        if kept >= _STILL_SHARE:
+            return True
+        left_k = last_k * math.sqrt(kept) / -math.log(kept)
+        return values[-1] + left_k >= p.limit_degc
+
+    def _fills_window(self, rate_k_s: float) -> bool:
+        """Say whether it rose in the first third of the window already: what has begun since shows no slowing down."""
+        first_k = self._values[self._n // 3] - self._values[0]
+        return first_k * 3.0 >= _BEGUN_SHARE * rate_k_s * self._params.window_s
+
     def _is_unbroken(self, rate_k_s: float, spacing_s: float) -> bool:
         """Say whether a rise has gone on over the whole window without slowing down."""
-        p, first_k = self._params, self._values[self._n // 3] - self._values[0]
-        unbroken = first_k * 3.0 >= _BEGUN_SHARE * rate_k_s * p.window_s
-        return unbroken and rate_k_s * p.window_s >= p.min_rise_k and self._still(rate_k_s, spacing_s) >= _STILL_SHARE
+        p = self._params
+        return (
+            self._fills_window(rate_k_s)
+            and rate_k_s * p.window_s >= p.min_rise_k
+            and self._still(rate_k_s, spacing_s) >= _STILL_SHARE
+        )
 
     def _judge(self, s: Slice, spacing_s: float) -> tuple[Finding, ...]:
         p, values = self._params, self._values
@@ -156,7 +183,7 @@ class HeatForecast:
         if self._fits % max(1, round(_RATES_EVERY_S / spacing_s)) == 0:
             self._rates_k_s.append(rate_k_s)
         self._fits += 1
-        soon = left_s <= p.trip_horizon_s * self._still(rate_k_s, spacing_s) or (
+        soon = (left_s <= p.trip_horizon_s and self._gets_there(rate_k_s, now_degc)) or (
             left_s <= p.horizon_s and self._goes_on(rate_k_s, now_degc)
         )
         self._ahead = self._ahead + 1 if soon else 0
@@ -180,6 +207,8 @@ class HeatForecast:
         left_k = p.limit_degc - now_degc
         if 0.0 < left_k <= rate_k_s * p.trip_lag_s and self._is_unbroken(rate_k_s, spacing_s):
             return True
+        if rate_k_s * p.window_s >= p.min_rise_k and not self._gets_there(rate_k_s, now_degc):
+            return False
         least_k = (_TRIP_RISE_SHARE if left_k > _VERY_NEAR_K else _NEAR_RISE_SHARE) * p.min_rise_k
         return 0.0 < left_k <= min(p.trip_band_k, rate_k_s * p.trip_horizon_s) and rate_k_s * p.window_s >= least_k
 

@@ -121,6 +121,16 @@ def test_a_specimen_that_has_warmed_up_since_is_no_warning() -> None:
     assert run(HeatForecast(HeatParams(PIN, 150.0)), values) == []
 
 
+@pytest.mark.parametrize("memory_s", [3.0, 6.0, 10.0, 15.0])
+@pytest.mark.parametrize("left_share", [0.25, 0.5])
+def test_starts_that_warm_a_pin_to_below_its_limit_are_no_warning(memory_s: float, left_share: float) -> None:
+    """Eight starts from 40 °C by 30 K, with a quarter or a half as much left to the limit at the end."""
+    rise = [40.0 + 30.0 * (1.0 - math.exp(-k / 100.0 / memory_s)) for k in range(9_000)]
+    rest = [40.0 + (rise[-1] - 40.0) * math.exp(-k / 2_000.0) for k in range(9_000)]
+    limit_degc = 70.0 + 30.0 * left_share
+    assert run(HeatForecast(HeatParams(PIN, limit_degc)), ([40.0] * 1_500 + rise + rest) * 8) == []
+
+
 def test_nothing_is_said_across_a_hole() -> None:
     forecast = HeatForecast(PARAMS)
     run(forecast, ramp(70.0, 0.0, 9.0))
