@@ -121,6 +121,7 @@ def test_a_specimen_that_has_warmed_up_since_is_no_warning() -> None:
     assert run(HeatForecast(HeatParams(PIN, 150.0)), values) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("memory_s", [3.0, 6.0, 10.0, 15.0])
 @pytest.mark.parametrize("left_share", [0.25, 0.5])
 def test_starts_that_warm_a_pin_to_below_its_limit_are_no_warning(memory_s: float, left_share: float) -> None:

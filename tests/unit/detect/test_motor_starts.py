@@ -110,6 +110,7 @@ def _jam(bench: Bench, fall_s: float) -> tuple[int, Finding]:
     return at - (first + half_speed), finding
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("limited", ["no current limit", "known current limit", "unknown current limit"])
 def test_300_jams_with_a_tachometer_are_found_within_three_slices_of_the_first_stalled_one(limited: str) -> None:
     delays = []
@@ -134,12 +135,14 @@ def test_300_jams_with_a_tachometer_are_found_within_three_slices_of_the_first_s
     assert sorted(delays)[50] <= 1
 
 
+@pytest.mark.slow
 def test_jams_with_a_slow_tachometer_are_found_within_150_ms_of_the_first_stalled_slice() -> None:
     # this project's detection design: at 4 pulses a revolution and 200 r/min one pulse takes 75 ms, so <= 150 ms.
     delays = [_jam(_running(seed, Fittings(tachometer_every=8)), 0.05)[0] for seed in range(60)]
     assert max(delays) <= 15
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "fittings", [Fittings(tachometer=False), Fittings(False, False, False), Fittings(False, current_every=5)]
 )
@@ -154,6 +157,7 @@ def test_jams_without_a_tachometer_are_found_within_half_a_second(fittings: Fitt
     assert max(delays) <= 50
 
 
+@pytest.mark.slow
 def test_without_a_tachometer_a_jam_late_in_a_staircase_is_as_high_as_the_start_surge() -> None:
     for seed in range(20):
         bench = _running(seed, Fittings(False, False, False))
@@ -169,6 +173,7 @@ def test_without_a_tachometer_a_jam_late_in_a_staircase_is_as_high_as_the_start_
         assert bench.found[0][0] - first <= 60
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("fittings", [Fittings(), Fittings(load=False), Fittings(tachometer_every=8)])
 def test_a_stall_that_friction_led_is_a_stall_and_no_jam(fittings: Fittings) -> None:
     for seed in range(40):

@@ -83,9 +83,10 @@ def test_the_swing_is_that_of_a_least_squares_fit() -> None:
     assert once.swing == pytest.approx(float(np.hypot(*fitted)), rel=0.05)
 
 
+@pytest.mark.slow
 def test_a_patch_that_grows_is_warned_of_long_before_it_is_half_as_much_again() -> None:
-    """In each of eight runs, before the patch lifts friction by 0.35; the drag's mean is then up by 3.5 %."""
-    for seed in range(8):
+    """In each of four runs, before the patch lifts friction by 0.35; the drag's mean is then up by 3.5 %."""
+    for seed in range(4):
         (first, *_) = warnings(found(growing, seed=seed))
         assert first.kind is FindingKind.SCUFFING_ONSET
         assert HEALTHY_S < first.t_rig_s < HEALTHY_S + 0.7 * GROWS_S
@@ -95,6 +96,7 @@ def test_a_patch_that_grows_is_warned_of_long_before_it_is_half_as_much_again() 
         assert first.says.startswith("Scuffing may begin: friction swings once a turn by ")
 
 
+@pytest.mark.slow
 def test_a_patch_that_grows_over_minutes_is_not_learned() -> None:
     def slowly(t_s: float, draw: random.Random) -> float:
         return friction(t_s, draw, patch_grows(0.1)(t_s))
@@ -107,8 +109,9 @@ def test_no_stick_slip_is_told_of_a_swing_that_is_the_rings() -> None:
     assert [f for f in found(growing) if f.kind is FindingKind.STICK_SLIP] == []
 
 
+@pytest.mark.slow
 def test_runout_that_stays_is_no_warning() -> None:
-    for seed in range(8):
+    for seed in range(4):
         assert warnings(found(lambda t_s, draw: friction(t_s, draw, 0.4), seed=seed)) == []
 
 
@@ -135,6 +138,7 @@ def test_stick_slip_that_has_the_rings_own_frequency_is_stick_slip() -> None:
     assert [f.kind for f in findings] == [FindingKind.STICK_SLIP]
 
 
+@pytest.mark.slow
 def test_a_coarse_converter_swings_by_itself() -> None:
     """Steps of a tenth of the friction: a runout of 1 % and a slow drift make it swing by a whole step now and then."""
 
@@ -164,6 +168,7 @@ def test_a_weight_does_not_make_a_patch_usual() -> None:
     assert [f for f in warnings(findings) if f.evidence[0].name == "once_per_turn_ratio"]
 
 
+@pytest.mark.slow
 def test_runout_that_a_weight_makes_felt_is_warned_of_once_however_often_the_motor_starts() -> None:
     """A weight makes a runout of 1 % one of 5 %; then twelve starts at the same load."""
     draw, watch, findings = random.Random(7), ScuffWatch(ScuffParams()), []
