@@ -25,6 +25,8 @@ class LyingCells:
 
     def update(self, s: Slice, mechanics: Mechanics) -> tuple[Finding, ...]:
         """Take what mechanics says of load and friction force."""
+        if mechanics.load_is_denied is self.load_is_denied and mechanics.friction_is_reversed is self._told_reversed:
+            return ()
         denied, self.load_is_denied = self.load_is_denied, mechanics.load_is_denied
         reversed_, self._told_reversed = self._told_reversed, mechanics.friction_is_reversed
         found: tuple[Finding, ...] = ()

@@ -17,6 +17,8 @@ from scuffwatch.detect.smooth import Usual, share_of
 
 _MEMORY_S, _USUAL_S = 2.0, 60.0
 _KNOWN_S = 5.0
+_JUDGED_EVERY_S = 0.1 - 1e-6
+"""Its mean of 2 s moves slowly: to judge it more often costs time and tells nothing."""
 _LEAST_USUAL = 0.008
 _SLOWER_UP, _GROWN_TIMES = 20.0, 1.3
 """From the second on, what is usual grows so much slower than it falls: else it learns what it is there to show."""
@@ -98,6 +100,7 @@ class OncePerTurn:
         """Begin anew after a stop or a hole; what is usual stays."""
         self._phase = self._age_s = self.lasted_s = 0.0
         self._is_sudden = False
+        self._since_s = 0.0
         self._mean = 0j
         self.swing = self.ratio = math.nan
         self.limit, self.is_too_fast = self._params.times, False
@@ -135,8 +138,11 @@ class OncePerTurn:
         self._mean += (away * cmath.rect(1.0, -math.tau * self._phase) - self._mean) * (
             young if young > share else share
         )
-        if age_s >= 2.0 * _MEMORY_S:
-            self._judge(unrest, dt_s)
+        since_s = self._since_s = self._since_s + dt_s
+        if since_s >= _JUDGED_EVERY_S:
+            self._since_s = 0.0
+            if age_s >= 2.0 * _MEMORY_S:
+                self._judge(unrest, since_s)
 
     def _judge(self, unrest: float, dt_s: float) -> None:
         p, usual, squares = self._params, self._usual, self._usual_square

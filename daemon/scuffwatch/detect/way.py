@@ -63,7 +63,7 @@ class Way:
             self._look_for_return(fast_n, dt_s)
             return math.nan
         self._size_n += (size_n - self._size_n) * self._size_rate.share(dt_s)
-        if self._is_known(load_n) and fast_n * self._usual_n < 0.0:
+        if fast_n * self._usual_n < 0.0 and self._has_way:
             self._other_s += dt_s
             if self._other_s >= _LASTS_S:
                 self._turn()
@@ -72,14 +72,14 @@ class Way:
         share = self._usual_rate.share(dt_s)
         self._usual_n += (force_n - self._usual_n) * share
         self._usual_size_n += (size_n - self._usual_size_n) * share
+        if not self._has_way:
+            self._has_way = self._shows_way(load_n)
         return force_n
 
-    def _is_known(self, load_n: float) -> bool:
-        """Say whether the force has shown a way of its own, out of noise and zero; once it has, it has."""
+    def _shows_way(self, load_n: float) -> bool:
+        """Say whether the force pulls one way, out of noise and zero; once it has, it has."""
         usual_n = abs(self._usual_n)
-        is_one_way = usual_n >= _ONE_WAY_SHARE * self._usual_size_n and usual_n >= _LEAST_COEFFICIENT * load_n
-        self._has_way = self._has_way or is_one_way
-        return self._has_way
+        return usual_n >= _ONE_WAY_SHARE * self._usual_size_n and usual_n >= _LEAST_COEFFICIENT * load_n
 
     def _turn(self) -> None:
         """Judge a force that pulls the other way: with the size it had the wires are swapped, else it drifts."""
