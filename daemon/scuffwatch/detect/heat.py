@@ -9,22 +9,21 @@ from collections import deque
 from dataclasses import dataclass
 from operator import mul
 
+from scuffwatch.detect.interference import JUMP_K
 from scuffwatch.detect.words import number, quantity, words_of
 from scuffwatch.model.block import Slice
 from scuffwatch.model.channel import Quality, unit_of
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 
 _TICK_S = 0.1
-_JUMP_K = 15.0
-"""No thermocouple follows so fast as from one value to the next: it is electrical where the next one is back."""
 _HOLE_S = 0.5
 _RATES_EVERY_S, _RATES_S = 1.0, 20.0
 """The rate is compared with its highest of the last 20 s: a specimen that warms up takes tens of seconds and more."""
 _BEGUN_SHARE = 0.5
 """A rate of which less than this was there 20 s before has only just begun."""
-_SPEEDS_UP = 1.1
-_STILL_SHARE = 0.9
-"""A rise whose last third has so much of its rate has not slowed down."""
+_SPEEDS_UP, _STILL_SHARE = 1.1, 0.9
+"""A third of the window that rises by more than so many times the one before speeds up; one with no less than the
+second share has not slowed down."""
 _TRIP_RISE_SHARE, _NEAR_RISE_SHARE, _VERY_NEAR_K = 0.25, 0.1, 1.0
 """So near to the limit a quarter of the rise that counts far from it will do, and within a kelvin a tenth."""
 
@@ -113,8 +112,8 @@ class HeatForecast:
         return self._judge(s, stride * s.duration_s) if len(self._values) == self._n else ()
 
     def _believed(self, degc: float) -> float:
-        """Give the value, or once the last one where it has jumped."""
-        jumps = bool(self._values) and not -_JUMP_K <= degc - self._values[-1] <= _JUMP_K
+        """Give the value, or once the last one where it has jumped: electrical, if the next one is back."""
+        jumps = bool(self._values) and not -JUMP_K <= degc - self._values[-1] <= JUMP_K
         self._jumped = jumps and not self._jumped
         return self._values[-1] if self._jumped else degc
 

@@ -8,7 +8,8 @@ import math
 from scuffwatch.model.block import Slice
 from scuffwatch.model.channel import BATH_TEMPERATURE, PIN_TEMPERATURE, Quality
 
-_JUMP_K = 15.0
+JUMP_K = 15.0
+"""No thermocouple follows so fast as from one value to the next."""
 _LONGEST_S = 0.05
 _BAD = Quality.BAD
 _CHANNELS = (PIN_TEMPERATURE, BATH_TEMPERATURE)
@@ -36,7 +37,7 @@ class Interference:
             if not channel.fresh:
                 continue
             degc = channel.mean
-            if -_JUMP_K <= degc - last[name] <= _JUMP_K or last[name] != last[name]:
+            if -JUMP_K <= degc - last[name] <= JUMP_K or last[name] != last[name]:
                 last[name] = degc
                 self._away.discard(name)
             else:

@@ -107,7 +107,9 @@ class ScuffWarns:
         slow = self._slow_warning(now, others) if now.phase is _FOLLOW else None
         self._warn_s = self._warn_s + dt_s if slow is not None else 0.0
         bursting = self.bursts.rate.are_too_many
-        turning = self._is_turning()
+        turning = self._is_turning
+        if turning:
+            self._warned_swing = max(self._warned_swing, self.once_per_turn.swing)
         found: tuple[Finding, ...] = ()
         if not bursting and not turning and (slow is None or self._warn_s < p.warn_s):
             self._since_warn_s += dt_s
@@ -121,15 +123,13 @@ class ScuffWarns:
                 found = self.standing = (self._finding(s, now, slow, others),)
         return found + self._judge_swing(s, now)
 
+    @property
     def _is_turning(self) -> bool:
         """Say whether a swing once a turn is to be warned of; at one load again only where it has grown by half."""
         once = self.once_per_turn
         if not once.is_too_much or self._swings:
             return False
-        if not self.standing and once.swing < _SWING_AGAIN * self._warned_swing:
-            return False
-        self._warned_swing = max(self._warned_swing, once.swing)
-        return True
+        return bool(self.standing) or once.swing >= _SWING_AGAIN * self._warned_swing
 
     def _finding(self, s: Slice, now: Contact, slow: Rise | None, others: Sequence[Seen]) -> Finding:
         if self.bursts.rate.are_too_many:
