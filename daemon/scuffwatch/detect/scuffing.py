@@ -49,6 +49,7 @@ _NOISE_TIMES, _FLOOR_TIMES = 3.5, 2.0
 _SLACK_SHARE = 0.6
 _ABOVE_BELOW = 1.5
 _CALM = 1.5
+"""Unrest over usual below which a rise may be a film that thins."""
 _SLOW_NOISE_TIMES = 4.0
 """A slow rise is at least so many standard deviations of one value: on a light contact friction is mostly noise."""
 
@@ -391,5 +392,5 @@ class ScuffWatch:
 
 
 def _is_heard(others: Sequence[Seen]) -> bool:
-    """Say whether sound or heating has been seen: stick-slip by itself shows neither for long."""
+    """Say whether sound or heating has been seen, which is more than the swing of the drag itself."""
     return any(seen.kind is not Kind.VARIABILITY for seen in others)
