@@ -13,6 +13,9 @@ from scuffwatch.sim.scenario import SCENARIOS, Truth
 JAM_LIMIT_S = 0.150
 OVERHEAT_LIMIT_S = 5.0
 """The thermocouple lags the pin, so its limit is passed later than the pin's own."""
+OVERHEAT_AHEAD_S = 20.0
+"""The forecast takes the permit away before the limit, but only where it is nearer than this: `trip_horizon_s` of
+`detect/heat.py`."""
 OPEN_LIMIT_MS = 250.0
 LAPSED = "lease has lapsed"
 TOO_BUSY = (
@@ -74,7 +77,9 @@ def _clauses(seen: Seen, truth: Truth) -> Iterator[tuple[bool, str]]:
         yield after_s <= JAM_LIMIT_S, f"Trip {when} the first stalled sample, limit 150 ms after."
     elif expected is Outcome.OVERHEATED:
         after_s = seen.trip_t_s - _known(truth.overheat_t_s)
-        yield 0 <= after_s <= OVERHEAT_LIMIT_S, f"Trip {after_s:.2f} s after the pin's limit, limit 5 s."
+        when = f"{abs(after_s):.2f} s {'before' if after_s < 0 else 'after'}"
+        in_time = -OVERHEAT_AHEAD_S <= after_s <= OVERHEAT_LIMIT_S
+        yield in_time, f"Trip {when} the pin's limit, limit 20 s before to 5 s after."
     elif truth.cable_t_s is not None:
         yield seen.first_out_kind == "link_lost", f"First-out {seen.first_out_kind}, expected link_lost."
         yield from _opened(seen)
