@@ -20,7 +20,7 @@ _HOLE_S = 0.5
 _RATES_EVERY_S, _RATES_S = 1.0, 20.0
 """The rate is compared with its highest of the last 20 s: a specimen that warms up takes tens of seconds and more."""
 _BEGUN_SHARE = 0.5
-"""A rate of which less than this was there 20 s before has only just begun."""
+"""A rate of which less than this was there at some moment of the last 20 s has only just begun, or begun anew."""
 _SPEEDS_UP, _STILL_SHARE = 1.1, 0.9
 """A third of the window that rises by more than so many times the one before speeds up; one with no less than the
 second share has not slowed down."""
@@ -125,7 +125,7 @@ class HeatForecast:
     def _goes_on(self, rate_k_s: float, now_degc: float) -> bool:
         """Say whether the rise will reach the limit if it goes on slowing down as it has since its fastest in 20 s."""
         rates_k_s = self._rates_k_s
-        if len(rates_k_s) < (rates_k_s.maxlen or 0) or rates_k_s[0] < _BEGUN_SHARE * rate_k_s:
+        if len(rates_k_s) < (rates_k_s.maxlen or 0) or min(rates_k_s) < _BEGUN_SHARE * rate_k_s:
             return False
         peak_k_s = max(rates_k_s)
         if peak_k_s <= rate_k_s:

@@ -132,6 +132,14 @@ def test_starts_that_warm_a_pin_to_below_its_limit_are_no_warning(memory_s: floa
     assert run(HeatForecast(HeatParams(PIN, limit_degc)), ([40.0] * 1_500 + rise + rest) * 8) == []
 
 
+def test_a_rise_that_a_short_stop_broke_off_has_begun_anew() -> None:
+    """A pin on its way to 33 °C cools for 5 s and warms up again: it rose 20 s before too, and fell in between."""
+    up = [33.0 - 10.0 * math.exp(-k / 1_000) for k in range(1_500)]
+    down = [20.0 + (up[-1] - 20.0) * math.exp(-k / 800) for k in range(500)]
+    again = [33.0 - (33.0 - down[-1]) * math.exp(-k / 1_000) for k in range(6_000)]
+    assert run(HeatForecast(HeatParams(PIN, 50.0)), up + down + again) == []
+
+
 def test_nothing_is_said_across_a_hole() -> None:
     forecast = HeatForecast(PARAMS)
     run(forecast, ramp(70.0, 0.0, 9.0))
