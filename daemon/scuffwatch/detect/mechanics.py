@@ -195,7 +195,7 @@ class Mechanics:
         self.loaded: bool | None = None
         self.ramping = self.friction_is_beyond = self.friction_is_out = False
         self._out_s = 0.0
-        self._way = Way()
+        self._way = Way(params.friction_zero_n)
 
     def read(self, s: Slice, running: bool, level_n: float, in_motion: bool) -> None:
         """Take the next slice.

@@ -11,8 +11,8 @@ from scuffwatch.detect.smooth import Rate
 _FAST_S, _SIZE_S, _USUAL_S = 0.1, 0.2, 5.0
 _ONE_WAY_SHARE = 0.7
 """Of its mean size: a force whose mean is less has noise for its sign."""
-_LEAST_COEFFICIENT = 0.03
-"""Less than that is the cell's zero: it has shown no way yet."""
+_LEAST_COEFFICIENT, _LEAST_ZEROS = 0.03, 3.0
+"""Less than that, or than so many times what the cell's zero may be off, is its zero: it has shown no way yet."""
 _SWAPPED_SHARE = 0.5
 _BACK_SHARE = 0.2
 _LASTS_S = 0.2
@@ -21,6 +21,9 @@ _LASTS_S = 0.2
 class Way:
     """Follow the sign of the friction force.
 
+    Args:
+        zero_n: how far the cell's zero may be off, N.
+
     What survives a call: means of the force and of its size, whether they have shown a way, and for how long it has
         pulled the other.
 
@@ -28,7 +31,8 @@ class Way:
         is_reversed: whether it has come through zero and pulls the other way.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, zero_n: float = 0.0) -> None:
+        self._zero_n = zero_n
         self._fast_rate, self._size_rate, self._usual_rate = Rate(_FAST_S), Rate(_SIZE_S), Rate(_USUAL_S)
         self.forget()
 
@@ -79,7 +83,8 @@ class Way:
     def _shows_way(self, load_n: float) -> bool:
         """Say whether the force pulls one way, out of noise and zero; once it has, it has."""
         usual_n = abs(self._usual_n)
-        return usual_n >= _ONE_WAY_SHARE * self._usual_size_n and usual_n >= _LEAST_COEFFICIENT * load_n
+        least_n = max(_LEAST_COEFFICIENT * load_n, _LEAST_ZEROS * self._zero_n)
+        return usual_n >= _ONE_WAY_SHARE * self._usual_size_n and usual_n >= least_n
 
     def _turn(self) -> None:
         """Judge a force that pulls the other way: with the size it had the wires are swapped, else it drifts."""

@@ -6,6 +6,7 @@ import random
 import pytest
 from slice_makers import bad, make
 
+from scuffwatch.detect.mechanics import MechanicsParams
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.way import Way
@@ -97,3 +98,13 @@ def test_a_cell_whose_zero_is_off_has_shown_no_way() -> None:
         row = {"normal_load_n": draw.gauss(100.0, 0.5), "friction_force_n": draw.gauss(force_n, 0.03)}
         found += watch.update(make(k, row), running=True)
     assert [f for f in found if f.kind is FindingKind.SENSOR_FAULT] == []
+
+
+def test_on_a_light_hanger_a_force_within_the_cells_zero_shows_no_way() -> None:
+    """Under 9 N, where a cell of 400 N has read 0.5 N and reads -0.2 N once the ring has warmed its grease."""
+    draw, found = random.Random(4), []
+    watch = ScuffWatch(ScuffParams(mechanics=MechanicsParams(friction_zero_n=0.4)))
+    for k in range(6_000):
+        row = {"normal_load_n": draw.gauss(9.0, 0.3), "friction_force_n": draw.gauss(0.5 - 0.7 * k / 6_000, 0.02)}
+        found += watch.update(make(k, row), running=True)
+    assert found == []
