@@ -8,6 +8,7 @@ a rise of y, and judged as such.
 import math
 from dataclasses import dataclass
 
+from scuffwatch.detect.hum import Hum
 from scuffwatch.detect.noise import Noise
 from scuffwatch.detect.smooth import Rate, share_of
 from scuffwatch.detect.way import Way
@@ -195,7 +196,7 @@ class Mechanics:
         self.loaded: bool | None = None
         self.ramping = self.friction_is_beyond = self.friction_is_out = False
         self._out_s = 0.0
-        self._way = Way(params.friction_zero_n)
+        self._hum, self._way = Hum(), Way(params.friction_zero_n)
 
     def read(self, s: Slice, running: bool, level_n: float, in_motion: bool) -> None:
         """Take the next slice.
@@ -214,7 +215,10 @@ class Mechanics:
             self._held_n = level_n
         self._follow_out(force is not None and _is_beyond(force), dt_s)
         rubs = running and has_load and self._hangs and not in_motion
-        drag_n = abs(self._way.take(self._drag(force, self.friction_is_beyond), rubs, load_n, dt_s))
+        force_n = self._drag(force, self.friction_is_beyond)
+        if force is not None:
+            force_n = self._hum.take(force_n, force.fresh, dt_s)
+        drag_n = abs(self._way.take(force_n, rubs, load_n, dt_s))
         current_a = self._drag(current, self.ramping)
         least_n = self._params.load_min_n
         if self._hangs:
