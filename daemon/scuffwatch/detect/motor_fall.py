@@ -21,6 +21,8 @@ _SLOWS_S = 0.03
 """A speed that took so long from 80 to 50 % was seen to slow down; a lost tachometer goes at once."""
 _RISE_SHARE = 0.1
 """A ring that has gained so much of its speed again is being started, not held."""
+_BRAKED_S = 1.0
+"""A drive that brakes its ring to rest draws current as one that is held does, for less than this."""
 DOWN_SLICES = 3
 
 
@@ -42,7 +44,7 @@ class FallWatch:
       in a dip of the mains: no event;
     - HELD_STILL: current above 1.5 x its mean, at its limit, or as high as in the start surge; above 1.15 x its mean
       where the speed was gone at once; friction that led, or is up, while the motor still pulls. It takes two speed
-      samples, or one and three slices of high current;
+      samples, or one and three slices of high current, and with nothing on the ring a second: a drive may brake it;
     - after `speed_lost_s`, where the speed was gone at once and the current stayed: HELD_STILL where the current is
       10 % higher than usual, or friction has changed by half; else SPEED_LOST;
     - after `arm_s` without turning: STOP, a drive's ramp to standstill.
@@ -92,6 +94,7 @@ class FallWatch:
         if rises or self.has_dipped:
             return Fall.RESTART
         sure = self._low_new >= 2 or (self._low_new >= 1 and signs.up >= 3)
+        sure = sure and (self._low_s >= _BRAKED_S or not signs.is_unloaded)
         if sure and (self._current_says_held(signs) or self._friction_says_held(signs)):
             return Fall.HELD_STILL
         return self._late(signs) if self._low_s >= self._params.speed_lost_s else Fall.OPEN

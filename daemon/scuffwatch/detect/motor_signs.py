@@ -154,8 +154,13 @@ class MotorSigns:
                 self.on = 0
                 self.off += 1
         self.load_n = math.nan if load is None or load.quality is _BAD else load.mean
-        if self.load_n < _LOAD_SIGMAS * self._load_noise.sigma:
+        if self.is_unloaded:
             self.friction = math.nan  # a coefficient of a load that does not stand out of its noise
+
+    @property
+    def is_unloaded(self) -> bool:
+        """Say whether the load is measured and does not stand out of its noise."""
+        return self.load_n < _LOAD_SIGMAS * self._load_noise.sigma
 
     def _level(self, current: ChannelSlice, dt_s: float) -> float:
         """Follow what tells on from off: the current, or its mean over 0.2 s where its noise would tell it wrongly."""

@@ -3,6 +3,7 @@
 Sizes and times are made up here; no source.
 """
 
+import math
 import random
 from collections.abc import Iterable
 
@@ -23,9 +24,10 @@ BACK: tuple[Part, ...] = ((0.4, 200.0, 595.0, AGAIN_A), (3.0, 595.0, 595.0, USUA
 
 
 class Bench:
-    """A motor that has started, and what is found from then on."""
+    """A motor that has started, and what is found from then on; with a load that is measured, or without."""
 
-    def __init__(self, seed: int = 1) -> None:
+    def __init__(self, seed: int = 1, load_n: float = math.nan) -> None:
+        self._load_n = load_n
         self.watch = MotorWatch(MotorParams(speed_set_rpm=SET_RPM, no_load_current_a=0.6))
         self._draw, self._index = random.Random(seed), 0
         assert self.feed(START) == []
@@ -43,6 +45,8 @@ class Bench:
                     "motor_current_a": draw.gauss(current_a, 0.02),
                     "friction_coefficient": draw.gauss(0.1, 0.002),
                 }
+                if self._load_n == self._load_n:
+                    row["normal_load_n"] = draw.gauss(self._load_n, 1.0)
                 new = self.watch.update(make(self._index, row))
                 found += [(self._index - first, finding.kind) for finding in new]
                 self._index += 1
@@ -116,3 +120,21 @@ def test_a_dip_that_leaves_the_ring_above_half_its_speed_is_no_jam_either() -> N
     dip: tuple[Part, ...] = ((0.2, 595.0, 500.0, 0.3), (0.3, 500.0, 595.0, SURGE_A), (3.0, 595.0, 595.0, USUAL_A))
     for seed in range(10):
         assert Bench(seed).feed(dip) == []
+
+
+BRAKED: tuple[Part, ...] = ((0.5, 595.0, 0.0, AGAIN_A), (2.0, 0.0, 0.0, 0.0))
+
+
+def test_a_drive_that_brakes_a_ring_with_nothing_on_it_is_no_jam() -> None:
+    """It draws 1.8 times the usual current for half a second, as a jam does; under a weight that is one."""
+    for seed in range(5):
+        bare = Bench(seed, load_n=0.0)
+        assert bare.feed(BRAKED) == []
+        assert bare.watch.state is MotorState.STOPPED
+        assert [kind for _, kind in Bench(seed, load_n=100.0).feed(BRAKED)] == [FindingKind.JAM]
+
+
+def test_a_ring_that_is_held_with_nothing_on_it_is_a_jam_a_second_later() -> None:
+    ((index, kind),) = Bench(load_n=0.0).feed(((1.0, 595.0, 0.0, AGAIN_A), (3.0, 0.0, 0.0, AGAIN_A)))
+    assert kind is FindingKind.JAM
+    assert 148 <= index <= 156
