@@ -373,7 +373,10 @@ class ScuffWatch:
 
     def _slack(self) -> float:
         """Give what a zero error of the friction cell may add to y at a load larger than the settled one."""
-        ratio = self._motion.level_n / self._level_n if self._level_n > 0.0 else 1.0
+        load_n, now_n = self._motion.level_n, self._mechanics.load_n
+        if now_n > load_n:  # a weight on its way down: friction is ahead of the mean of the load
+            load_n = now_n
+        ratio = load_n / self._level_n if self._level_n > 0.0 else 1.0
         return _SLACK_SHARE * math.log(ratio) if ratio > 1.0 else 0.0
 
     def _floor_slack(self, track: Track) -> float:
