@@ -17,6 +17,8 @@ _KEPT_SHARE = 0.9
 """A current that falls further than this since the speed went is a slow transducer after a normal stop."""
 _AFTER_DIP_S = 1.0
 _LED_S = 0.05
+_RISEN_S = 0.25
+"""A drive that brakes its ring draws a little more for so long; one that is held goes on doing so."""
 _SLOWS_S = 0.03
 """A speed that took so long from 80 to 50 % was seen to slow down; a lost tachometer goes at once."""
 _RISE_SHARE = 0.1
@@ -43,7 +45,7 @@ class FallWatch:
     - RESTART: the speed rises again by 10 %, or the current has fallen below 75 % of its mean, now or just before, as
       in a dip of the mains: no event;
     - HELD_STILL: current above 1.5 x its mean, at its limit, or as high as in the start surge; above 1.15 x its mean
-      where the speed was gone at once; friction that led, or is up, while the motor still pulls. It takes two speed
+      for 0.25 s where the speed was gone at once; friction that led, or is up, while the motor still pulls. It takes two speed
       samples, or one and three slices of high current, and with nothing on the ring a second: a drive may brake it;
     - after `speed_lost_s`, where the speed was gone at once and the current stayed: HELD_STILL where the current is
       10 % higher than usual, or friction has changed by half; else SPEED_LOST;
@@ -118,7 +120,9 @@ class FallWatch:
         return Fall.STOP if stands else Fall.OPEN
 
     def _current_says_held(self, signs: MotorSigns) -> bool:
-        return (signs.up >= 2 and signs.up_new >= 1) or (signs.risen >= 2 and self._gone_at_once())
+        if signs.up >= 2 and signs.up_new >= 1:
+            return True
+        return signs.risen >= 2 and self._low_s >= _RISEN_S and self._gone_at_once()
 
     def _friction_says_held(self, signs: MotorSigns) -> bool:
         """Say whether friction led and the motor still pulls, or nothing is known of its current."""

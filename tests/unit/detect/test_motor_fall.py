@@ -138,3 +138,13 @@ def test_a_ring_that_is_held_with_nothing_on_it_is_a_jam_a_second_later() -> Non
     ((index, kind),) = Bench(load_n=0.0).feed(((1.0, 595.0, 0.0, AGAIN_A), (3.0, 0.0, 0.0, AGAIN_A)))
     assert kind is FindingKind.JAM
     assert 148 <= index <= 156
+
+
+def test_a_drive_that_brakes_abruptly_with_a_little_more_current_is_no_jam() -> None:
+    """A quarter more than usual, from 595 r/min to rest in 0.15 s, and none 0.15 s later; held it goes on."""
+    braked: tuple[Part, ...] = ((0.15, 595.0, 0.0, 1.25 * USUAL_A), (0.1, 0.0, 0.0, 1.25 * USUAL_A))
+    for seed in range(5):
+        assert Bench(seed).feed((*braked, (2.0, 0.0, 0.0, 0.0))) == []
+        ((index, kind),) = Bench(seed).feed((*braked, (2.0, 0.0, 0.0, 1.25 * USUAL_A)))
+        assert kind is FindingKind.JAM
+        assert index <= 15 + 25
