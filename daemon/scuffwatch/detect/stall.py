@@ -41,6 +41,9 @@ _RAN_ON_S = 1.0
 _CURRENT_AGE_S = 0.5
 _SUPPLY_WATCH_S = 10.0
 _AGAINST_SLICES = 2
+_DROOPS_S, _NOT_S = 3.0, 0.5
+"""A motor that has gone on for so long below its speed and above half of it, and never for the second above it, is
+slowed down by its weight."""
 
 
 class MotorState(Enum):
@@ -73,13 +76,14 @@ class MotorWatch:
     def __init__(self, params: MotorParams) -> None:
         self._params = params
         self._turning_rpm = params.turning_above_rpm
-        self._reference_rpm = params.speed_set_rpm
+        self._reference_rpm = self._started_rpm = params.speed_set_rpm
         self._signs = MotorSigns(params)
         self._start = StartWatch(params)
         self._epoch: int | None = None
         self._moving = 0
         self._after_hole = False
         self._coasted_s = self._at_speed_s = 0.0
+        self._below_s = self._above_s = 0.0
         self._fall = FallWatch(params)
         self.ring_turning: bool | None = None
         self.reset()
@@ -197,7 +201,8 @@ class MotorWatch:
         signs = self._signs
         stands = self._start.update(signs, s.duration_s)
         if stands is Start.STARTED:
-            self._reference_rpm = signs.speed_rpm if math.isnan(self._params.speed_set_rpm) else self._reference_rpm
+            set_rpm = self._params.speed_set_rpm
+            self._reference_rpm = self._started_rpm = signs.speed_rpm if math.isnan(set_rpm) else set_rpm
             self._start.hand_over(signs)
             self._run()
         elif stands is Start.BLIND:
@@ -214,6 +219,7 @@ class MotorWatch:
 
     def _run(self) -> None:
         self.state = MotorState.RUNNING
+        self._below_s = self._above_s = 0.0
         self._fall.begin()
 
     def _while_running(self, s: Slice) -> Finding | None:
@@ -221,6 +227,7 @@ class MotorWatch:
         signs.weigh()
         if math.isnan(signs.speed_rpm):
             return self._by_current_alone(s)
+        self._follow_droop(s.duration_s)
         fall = self._fall.update(signs, self._reference_rpm, s.duration_s)
         if fall is Fall.HELD_STILL:
             return self._hold(s)
@@ -235,6 +242,21 @@ class MotorWatch:
         elif fall is Fall.STOP:
             self._stop(watch_supply=False)
         return None
+
+    def _follow_droop(self, dt_s: float) -> None:
+        """Take the speed that a motor goes on at for the one it is held against, up to that it started with."""
+        p, speed_rpm, reference_rpm = self._params, self._signs.speed_rpm, self._reference_rpm
+        if speed_rpm >= p.arm_share * reference_rpm:
+            self._above_s += dt_s
+            if self._above_s >= _NOT_S:
+                self._below_s = 0.0
+            if reference_rpm < speed_rpm:
+                self._reference_rpm = min(speed_rpm, self._started_rpm)
+        elif speed_rpm >= p.stall_share * reference_rpm:
+            self._above_s = 0.0
+            self._below_s += dt_s
+            if self._below_s >= _DROOPS_S:
+                self._reference_rpm, self._below_s = speed_rpm, 0.0
 
     def _is_held_before_the_speed_says(self, s: Slice) -> bool:
         """Say whether current and friction tell that the ring is held while a slow tachometer does not yet."""

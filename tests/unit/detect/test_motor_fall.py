@@ -27,7 +27,7 @@ class Bench:
     """A motor that has started, and what is found from then on; with a load that is measured, or without."""
 
     def __init__(self, seed: int = 1, load_n: float = math.nan) -> None:
-        self._load_n = load_n
+        self._load_n, self.mu = load_n, 0.1
         self.watch = MotorWatch(MotorParams(speed_set_rpm=SET_RPM, no_load_current_a=0.6))
         self._draw, self._index = random.Random(seed), 0
         assert self.feed(START) == []
@@ -43,7 +43,7 @@ class Bench:
                 row = {
                     "ring_speed_rpm": max(0.0, draw.gauss(speed_rpm, 1.0)),
                     "motor_current_a": draw.gauss(current_a, 0.02),
-                    "friction_coefficient": draw.gauss(0.1, 0.002),
+                    "friction_coefficient": draw.gauss(self.mu, 0.002),
                 }
                 if self._load_n == self._load_n:
                     row["normal_load_n"] = draw.gauss(self._load_n, 1.0)
@@ -148,3 +148,15 @@ def test_a_drive_that_brakes_abruptly_with_a_little_more_current_is_no_jam() -> 
         ((index, kind),) = Bench(seed).feed((*braked, (2.0, 0.0, 0.0, 1.25 * USUAL_A)))
         assert kind is FindingKind.JAM
         assert index <= 15 + 25
+
+
+def test_what_a_motor_draws_that_its_weight_slows_to_below_four_fifths_is_usual() -> None:
+    """A weight that draws 1.7 times as much slows it to 79 %; 20 s later its friction cell drifts to nothing."""
+    for seed in range(5):
+        bench = Bench(seed)
+        assert bench.feed(((0.5, 595.0, 475.0, 3.4), (20.0, 475.0, 475.0, 3.4))) == []
+        bench.mu = 0.02
+        assert bench.feed(((5.0, 475.0, 475.0, 3.4),)) == []
+        ((index, kind),) = bench.feed(((0.05, 475.0, 0.0, 3.4 * AGAIN_A / USUAL_A), (1.0, 0.0, 0.0, SURGE_A)))
+        assert kind is FindingKind.JAM
+        assert index <= 6
