@@ -21,7 +21,7 @@ _CALM_S, _JUST_S, _TRIAL_S = 0.6, 0.3, 3.0
 does neither."""
 _CALM_SHARE, _CALM_TIMES = 0.67, 5.0
 """Calm does not dip below the level by so much of a burst's least height, or of its own mean distance from it."""
-_CLIP = 4.0
+_CLIP, _FAR = 4.0, 4.0
 _PAIR_S = 0.015
 _FREEZE_AT = 0.5
 _TOGETHER = 16
@@ -147,7 +147,7 @@ class Bursts:
     def __init__(self, params: BurstParams) -> None:
         self._params = params
         whiten = WhitenParams(memory=3_000, spread_min=0.003)
-        self._bank_params = WhiteBankParams(params.arl, whiten, params.learn_first, _FREEZE_AT, _CLIP, _TOGETHER)
+        self._bank_params = WhiteBankParams(params.arl, whiten, params.learn_first, _FREEZE_AT, _CLIP, _FAR, _TOGETHER)
         self._dt_s = self._fast_share = self._level_share = self._below_share = self._swing_share = math.nan
         self.rate = BurstRate(params)
         self.forget()

@@ -12,6 +12,10 @@ from scuffwatch.detect.cusum import CusumBank, CusumParams, bank_params
 _FAR = 4.0
 _SURE = 2.0
 """So many of its own standard deviations above what was found: few sums say little."""
+_FIRST = 50
+"""Samples that give a first spread."""
+_FIRST_SUMS, _MOST_SQUARE = 8, 9.0
+"""So many sums give a first mean square; from then on none counts for more than three standard deviations: a burst."""
 _HUGE = 1e100
 """No residual: beyond this its square would no longer be a number."""
 
@@ -92,6 +96,10 @@ class Whitener:
             self._learn(deviation, last - level)
         return left
 
+    def is_far(self, x: float, spreads: float) -> bool:
+        """Say whether a residual is so many spreads away from the level."""
+        return abs(x - self.level) > spreads * self.spread
+
     def _learn(self, deviation: float, before: float) -> None:
         self.learned = learned = self.learned + 1
         weight = 1.0 / min(learned, self._params.memory)
@@ -141,6 +149,8 @@ class WhiteBankParams:
             residuals that rise that level and correlation come out too small (at 1/3: five times the false alarms at
             φ = 0.9; at 1/2: none more).
         clip: residuals beyond ± this, after whitening, are clipped.
+        first_far: of the first samples, before anything is judged, those so many spreads away are not learned from, > 0:
+            a burst among them would be taken for how they are. Infinite: all are.
         run_together: samples whose sum is held against what it would be if whitening had left nothing; what is left of
             slower correlation then makes every residual smaller. 0: not looked at.
     """
@@ -150,6 +160,7 @@ class WhiteBankParams:
     learn_first: int = 1_000
     freeze_at: float = 0.5
     clip: float = math.inf
+    first_far: float = math.inf
     run_together: int = 0
 
     def __post_init__(self) -> None:
@@ -195,6 +206,8 @@ class LeftTogether:
             return
         square = self._sum * self._sum / self._together
         self._sum, self._n = 0.0, 0
+        if self._sums >= _FIRST_SUMS:
+            square = min(square, _MOST_SQUARE * self._square)
         self._sums += 1
         known = min(self._sums + 1, self._memory)
         self._square += (square - self._square) / known
@@ -246,6 +259,8 @@ class WhiteBank:
     def update(self, x: float) -> float:
         """Take the next residual; give `near`."""
         learn = self.near < self._params.freeze_at
+        if self._bank is None and self.whitener.learned >= _FIRST:
+            learn = not self.whitener.is_far(x, self._params.first_far)
         left = self.whitener.update(x, learn)
         if self._together is not None and left == left:
             together = self._together

@@ -183,6 +183,12 @@ def test_short_rises_out_of_calm_are_found_with_their_height(more: float, lasts_
         assert seen == pytest.approx(height * reached, rel=0.12)
 
 
+def test_bursts_among_the_first_samples_hide_none_of_those_after_them() -> None:
+    """Within the 10 s in which it learns how the drag is, at eight times its spread."""
+    y = with_bursts(white(60.0, 0.05), [4.0, 7.0], 0.4, 0.8)
+    assert len(found_in(with_bursts(y, [25.0, 35.0, 45.0], 0.25, 0.3))) == 3
+
+
 @pytest.mark.parametrize(("height", "lasts_s"), [(0.07, 0.5), (0.3, 0.01), (0.4, 1.7)])
 def test_what_is_too_low_too_short_or_too_long_is_none(height: float, lasts_s: float) -> None:
     assert found_in(with_bursts(white(80.0, 0.005), [30.0, 45.0, 60.0], height, lasts_s)) == []

@@ -57,6 +57,14 @@ def test_after_a_few_sums_it_is_as_large_as_it_may_be() -> None:
     assert too_small <= 30
 
 
+def test_a_burst_counts_for_no_more_than_three_standard_deviations() -> None:
+    """After 40 sums: one that is all bursts may not make the ratio more than sqrt(1 + 9 / 41) times as large."""
+    with_burst = white(42 * TOGETHER)
+    with_burst[40 * TOGETHER : 41 * TOGETHER] += 4.0
+    # Derived here: a mean over 41 moves by one 41st of what is new; a tenth more for what the sums themselves err by.
+    assert learned(with_burst).ratio <= 1.1 * math.sqrt(1.0 + 9.0 / 41.0) * learned(white(42 * TOGETHER)).ratio
+
+
 @pytest.mark.parametrize("phi", [0.3, 0.6, 0.9])
 def test_slower_correlation_is_found_as_large_as_it_is(phi: float) -> None:
     assert learned(wandering(200_000, phi, 0.0)).ratio == pytest.approx(ratio_of(phi) * math.sqrt(1.051), rel=0.05)
