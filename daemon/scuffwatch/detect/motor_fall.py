@@ -45,8 +45,9 @@ class FallWatch:
     - RESTART: the speed rises again by 10 %, or the current has fallen below 75 % of its mean, now or just before, as
       in a dip of the mains: no event;
     - HELD_STILL: current above 1.5 x its mean, at its limit, or as high as in the start surge; above 1.15 x its mean
-      for 0.25 s where the speed was gone at once; friction that led, or is up, while the motor still pulls. It takes two speed
-      samples, or one and three slices of high current, and with nothing on the ring a second: a drive may brake it;
+      for 0.25 s where the speed was gone at once; friction that led, or is up, while the motor still pulls. It takes
+      two speed samples, or one and three slices of high current, and with nothing on the ring a second: a drive may
+      brake it;
     - after `speed_lost_s`, where the speed was gone at once and the current stayed: HELD_STILL where the current is
       10 % higher than usual, or friction has changed by half; else SPEED_LOST;
     - after `arm_s` without turning: STOP, a drive's ramp to standstill.

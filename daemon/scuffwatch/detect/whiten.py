@@ -149,8 +149,8 @@ class WhiteBankParams:
             residuals that rise that level and correlation come out too small (at 1/3: five times the false alarms at
             φ = 0.9; at 1/2: none more).
         clip: residuals beyond ± this, after whitening, are clipped.
-        first_far: of the first samples, before anything is judged, those so many spreads away are not learned from, > 0:
-            a burst among them would be taken for how they are. Infinite: all are.
+        first_far: of the first samples, before anything is judged, those so many spreads away are not learned from,
+            > 0: a burst among them would be taken for how they are. Infinite: all are.
         run_together: samples whose sum is held against what it would be if whitening had left nothing; what is left of
             slower correlation then makes every residual smaller. 0: not looked at.
     """
