@@ -101,7 +101,7 @@ class OtherKinds:
             self._heat.update(_good(s.channels.get(PIN_TEMPERATURE)), s.t_rig_s)
         together_s = p.together_s
         changed = self._acoustic.note(abs(sound.rise_db), self._limit_db, dt_s, together_s)
-        restless = track.restless if track is not None and track.unrest >= p.unrest_least else math.nan
+        restless = track.jitter_ratio if track is not None and track.jitter >= p.unrest_least else math.nan
         changed |= self._variability.note(restless, p.unrest, dt_s, together_s)
         heating_k_s = math.nan if holds else self._heat.excess_k_s
         changed |= self._thermal.note(heating_k_s, p.heating_k_s, dt_s, together_s)
@@ -124,10 +124,10 @@ class OtherKinds:
         """
         p, sound = self._params, self._sound
         usual = math.nan if track is None else track.usual_unrest
-        is_known = track is not None and usual == usual and track.unrest > 0.0
-        restless = track.restless if track is not None and is_known else math.nan
+        is_known = track is not None and usual == usual and track.jitter > 0.0
+        restless = track.jitter_ratio if track is not None and is_known else math.nan
         # The kind asks for a ratio and a least size: the larger of the two, as a ratio.
-        least = p.unrest_least * restless / track.unrest if track is not None and is_known else p.unrest
+        least = p.unrest_least * restless / track.jitter if track is not None and is_known else p.unrest
         return (
             Seen(Kind.ACOUSTIC, abs(sound.rise_db), self._limit_db),
             Seen(Kind.VARIABILITY, restless, max(p.unrest, least)),

@@ -35,6 +35,7 @@ class ScuffParams:
         crept, crept_unrest: a warning by slow rise since the level was learned, with two kinds, or with so much unrest
             from second to second.
         crept_little, crept_wanders: the same by a small rise with much of that unrest.
+        crept_swings: such a rise is so many times what the drag swings within a second.
         warn_again: a slow rise is warned of again at the same load only where it has grown by so much.
         bursts: short rises, and how many of them make a warning.
         once_per_turn: swings at the frequency of the ring, and from when on they make a warning.
@@ -68,6 +69,7 @@ class ScuffParams:
     crept_unrest: float = 2.0
     crept_little: float = 0.06
     crept_wanders: float = 3.0
+    crept_swings: float = 2.0
     warn_again: float = 0.1
     bursts: BurstParams = BurstParams()  # noqa: RUF009 - frozen, and holds nothing that is not
     once_per_turn: OncePerTurnParams = OncePerTurnParams()  # noqa: RUF009 - frozen, and holds nothing that is not

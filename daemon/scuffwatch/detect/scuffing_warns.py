@@ -179,11 +179,19 @@ class ScuffWarns:
         # says anything alone.
         wanders = self.slow_unrest.ratio
         restless = len(kinds) > 1 or (wanders >= p.crept_unrest and not swings)
-        if track.crept >= max(p.crept, more) and restless and track.low_rise > 0.0:
-            return Rise(now.is_friction, track.crept, p.crept)
-        if track.crept >= max(p.crept_little, more) and wanders >= p.crept_wanders and not swings:
-            return Rise(now.is_friction, track.crept, p.crept_little)
+        by_itself = self._swings_by_itself(track)
+        limit = max(p.crept, by_itself)
+        if track.crept >= max(limit, more) and restless and track.low_rise > 0.0:
+            return Rise(now.is_friction, track.crept, limit)
+        limit = max(p.crept_little, by_itself)
+        if track.crept >= max(limit, more) and wanders >= p.crept_wanders and not swings:
+            return Rise(now.is_friction, track.crept, limit)
         return None
+
+    def _swings_by_itself(self, track: Track) -> float:
+        """Give a rise that the drag may show by how it swings, natural logarithm: what creeps up is more."""
+        usual = track.usual_unrest
+        return self._params.crept_swings * (usual if usual > track.unrest else track.unrest)
 
     @property
     def _again_from(self) -> float:
@@ -196,7 +204,8 @@ class ScuffWarns:
         more = self._again_from
         found = [(track.rise, max(p.warn_rise, more))]
         if wanders >= p.crept_unrest:
-            found.append((track.crept, max(p.crept_little if wanders >= p.crept_wanders else p.crept, more)))
+            least = p.crept_little if wanders >= p.crept_wanders else p.crept
+            found.append((track.crept, max(least, self._swings_by_itself(track), more)))
         return found
 
     def _judge_swing(self, s: Slice, now: Contact) -> tuple[Finding, ...]:

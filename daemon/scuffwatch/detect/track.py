@@ -18,6 +18,8 @@ _SMALL_RISE, _EVIDENCE_RISE = 0.1, 0.25
 _CALM = 1.5
 """Unrest over usual below which a rise may be the film's own: scuffing is restless."""
 _UNREST_S, _USUAL_UNREST_S = 0.7, 60.0
+_SLOPE_SHARE = _MEAN_S / (_SLOWER_S - _MEAN_S)
+"""A mean lags behind a slope by the slope times its memory: what is so far from the mean, as a share of the climb."""
 _CEILING_FADE_S, _CEILING_LEARN_S, _CEILING_MOST = 40.0, 3.0, 0.6
 _LEARN_S = 3.0
 _LEVEL_S = 300.0
@@ -52,10 +54,11 @@ class Track:
         rise, low_rise: how far `mean` and `low` are above the baseline; NaN where either is not known.
         climb: how far `mean` is above a 1 s one: 0.6 s times the slope; a step has left it after 3 s.
         jump: how far `fast` is above both baseline and the last 4 s.
-        crept: how far the baseline and what is above it have risen since the level was learned.
+        crept: how far `recent` has risen since the level was learned: a swing of seconds does not count.
         unrest: mean distance of y from its mean, over 0.7 s; `usual_unrest` is what is usual for it, NaN before it is
             known.
         restless: unrest over what is usual, ratio; 1 where that is not known.
+        jitter, jitter_ratio: the same less what a smooth slope adds to it: a film in transition is not restless.
         ceiling: highest `fast` above the baseline while healthy, fading within 40 s.
         samples: fresh values so far.
     """
@@ -145,10 +148,14 @@ class Track:
         self.climb = mean - self._slower
         self.low_rise = self.low - base
         self.jump = fast - (recent if recent > base else base)
-        self.crept = mean - self._level
+        self.crept = recent - self._level
         usual = self.usual_unrest = self._usual_unrest.value
         least = usual if usual > _LEAST_UNREST else _LEAST_UNREST
         self.restless = self.unrest / least if usual == usual else 1.0
+        climb = self.climb if self.climb > 0.0 else -self.climb
+        jitter = self.unrest - _SLOPE_SHARE * climb
+        jitter = self.jitter = jitter if jitter > 0.0 else 0.0
+        self.jitter_ratio = jitter / least if usual == usual else 1.0
 
     def _follow_means(self, y: float, dt_s: float) -> None:
         a_fast, a_mean, a_slower, a_recent, a_unrest = self._alphas
