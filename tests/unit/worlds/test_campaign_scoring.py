@@ -172,6 +172,15 @@ def test_warnings_of_sensors_and_of_stick_slip_are_not_false_when_there_is_cause
     assert row.fault_named_s == pytest.approx(3.0)
 
 
+def test_a_false_trip_by_the_sensor_that_failed_is_told_apart() -> None:
+    drift = Truth(False, fault_s=80.0, fault=Fault.DRIFT, fault_channel="pin_temperature_degc")
+    hot = heard(120.0, FindingKind.OVERHEAT, on="pin_temperature_degc")
+    assert row_of(Klass.SENSOR_FAULT, drift, hot).by_failed
+    assert row_of(Klass.SENSOR_FAULT, drift, hot).status == FALSE
+    assert not row_of(Klass.SENSOR_FAULT, drift, heard(120.0, FindingKind.JAM, on="motor_current_a")).by_failed
+    assert not row_of(Klass.SENSOR_FAULT, drift, heard(70.0, FindingKind.OVERHEAT, on="pin_temperature_degc")).by_failed
+
+
 def test_an_event_that_no_mechanical_channel_shows_is_not_counted_but_listed() -> None:
     hidden = row_of(Klass.SCUFFING_SUDDEN, replace(SCUFF, seen_by=("sound_level_db",)))
     assert not hidden.seen

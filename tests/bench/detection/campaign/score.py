@@ -41,6 +41,7 @@ class Row:
         warned_ahead: a warning or a rightful trip ten seconds or more before the onset; long precursors only.
         false_warns, sensor_warns: before the event; the latter name a sensor that had no lasting fault.
         fault_named_s: after the fault began; NaN if it never was.
+        by_failed: a trip before anything had happened, by the channel whose sensor had failed.
         misnamed: faults named on a sound channel after it began.
         supply_named: that the supply is gone, and not something else.
         starts: of the motor while watched; for starts and stops only.
@@ -68,6 +69,7 @@ class Row:
     sensor_warns: int = 0
     fault: str = ""
     fault_named_s: float = math.nan
+    by_failed: bool = False
     misnamed: int = 0
     supply_named: bool | None = None
     starts: int = 0
@@ -111,6 +113,7 @@ def score(world: str, detector: str, klass: Klass, seed: int, recording: Recordi
         ),
         fault="" if truth.fault is None else truth.fault.value,
         fault_named_s=named_s,
+        by_failed=trip is not None and status in (FALSE, EARLY) and _is_failed(truth, trip),
         misnamed=sum(
             heard.kind in _FAULTS and heard.t_s >= truth.fault_s and truth.fault_channel not in heard.channels
             for heard in verdict.heard
@@ -157,6 +160,10 @@ def starts_in(recording: Recording, end_s: float) -> int:
     state = np.where(share > 0.5, 1, np.where(share < 0.1, -1, 0))
     state = state[state != 0]
     return int(np.sum((state[1:] == 1) & (state[:-1] == -1)))
+
+
+def _is_failed(truth: Truth, trip: Heard) -> bool:
+    return trip.t_s >= truth.fault_s - _TOLERANCE_S and truth.fault_channel in trip.channels
 
 
 def _seen(klass: Klass, recording: Recording) -> bool:

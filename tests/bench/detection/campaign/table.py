@@ -98,6 +98,7 @@ def figures(rows: Rows) -> Iterator[str]:
         said = f"{share(sum(row.status == CAUGHT for row in part), len(part))}; false trips "
         yield _line(f"  {name}", said + rate(false_trips(trips), hours(trips), 1000.0))
     yield _line("false trips per 1,000 h", rate(false_trips(rows), watched_h, 1000.0))
+    yield _line("  of these by the channel of a sensor that had failed", str(sum(row.by_failed for row in rows)))
     warns = sum(row.false_warns for row in rows)
     yield _line("false warnings per shift of 8 h", rate(warns, watched_h, _SHIFT_H))
     yield _line("sensor warnings without a fault", rate(sum(row.sensor_warns for row in rows), watched_h, _SHIFT_H))
