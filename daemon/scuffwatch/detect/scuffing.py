@@ -295,7 +295,11 @@ class ScuffWatch:
         """Give the way to a trip whose evidence is complete, with its value and the limit it had; None for none."""
         p, unweighed_rise = self._params, self._weight_limit(track)
         limit = self._fast_limit(track, phase, unweighed_rise)
-        beyond, stands_out, holds = track.jump - limit, self._stands_out(track), phase is _HOLD
+        stands_out, holds = self._stands_out(track), phase is _HOLD
+        # The value itself, not its mean: summed over time either comes to the same, and the mean comes later. While a
+        # weight moves a load cell may answer later than the friction cell, by tens of milliseconds.
+        now = track.jump if holds else track.jump + self._drag_of(track).y - track.fast
+        beyond = now - limit
         if beyond > 0.0 and (not stands_out or (holds and self._is_below_boundary_friction(track))):
             beyond = 0.0
         sum_s = self._fast_sum_s + (beyond if beyond < _SUMMED_MOST else _SUMMED_MOST) * dt_s

@@ -78,16 +78,16 @@ def test_a_current_that_falls_to_half_has_dipped(depth: float, is_dip: bool) -> 
     if is_dip:
         assert found == []
     else:
-        assert found == pytest.approx([DIP_S + 0.1], abs=0.05)
+        assert found == pytest.approx([DIP_S + 0.06], abs=0.05)
 
 
 @pytest.mark.parametrize(
     ("after_s", "found_s"), [(0.0, 1.5), (0.5, 1.5), (1.0, 1.5), (1.4, 1.5), (1.6, 1.6), (2.0, 2.0)]
 )
 def test_scuffing_is_found_as_soon_as_the_current_speaks_again(after_s: float, found_s: float) -> None:
-    """What begins within 1.5 s of a dip and stays is found 0.1 s after them, and what begins later as soon as ever."""
+    """What begins within 1.5 s of a dip and stays is found right after them, and what begins later as soon as ever."""
     found = trips_s(steps((DIP_S, DIP), (after_s, 1.0), (math.inf, TREBLED)), 5.0)
-    assert found == pytest.approx([DIP_S + found_s + 0.08], abs=0.04)
+    assert found == pytest.approx([DIP_S + found_s + 0.05], abs=0.04)
 
 
 @pytest.mark.parametrize("lasts_s", [1.0, 3.0, 4.9])
@@ -95,7 +95,7 @@ def test_a_dip_of_up_to_five_seconds_leaves_what_is_usual_as_it_was(lasts_s: flo
     """Back at its usual current it is no rise, though the mean of the last seconds was a third of it."""
     assert trips_s(steps((lasts_s, DIP), (8.0, 1.0)), lasts_s + 8.0) == []
     found = trips_s(steps((lasts_s, DIP), (math.inf, TREBLED)), lasts_s + 4.0)
-    assert found == pytest.approx([lasts_s + 1.58], abs=0.04)
+    assert found == pytest.approx([lasts_s + 1.55], abs=0.04)
 
 
 @pytest.mark.parametrize("lasts_s", [10.0, 20.0, 60.0])
