@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from scuffwatch.detect.mechanics import Drag
 from scuffwatch.detect.smooth import Usual, share_of
 
-_MEMORY_S, _USUAL_S = 2.0, 60.0
+_MEMORY_S, _MEMORY_TURNS, _USUAL_S = 2.0, 6.0, 60.0
+"""Of the swing: so long, and so many turns at least. A mean over few turns swings by the noise alone."""
 _KNOWN_S = 5.0
 _JUDGED_EVERY_S = 0.1 - 1e-6
 """Its mean of 2 s moves slowly: to judge it more often costs time and tells nothing."""
@@ -40,7 +41,7 @@ class OncePerTurnParams:
         times: amplitude over usual.
         share, share_of_all: least share of what unrest has grown by, and of all unrest, that the swing has grown by.
         resolution: least amplitude over the smallest step of the drag: a coarse converter swings by itself.
-        lasts_s: for so long without a break, s.
+        lasts_s: for so long without a break, s, and so many turns as its mean takes in twice.
         sudden: a swing that is so many times the limit by then did not grow: stick-slip that has the ring's frequency.
 
     Sizes and times: this project's own choice.
@@ -101,14 +102,18 @@ class OncePerTurn:
         self._phase = self._age_s = self.lasted_s = 0.0
         self._is_sudden = False
         self._since_s = 0.0
-        self._mean = 0j
+        self._mean, self._slow_times = 0j, 1.0
         self.swing = self.ratio = math.nan
         self.limit, self.is_too_fast = self._params.times, False
 
     @property
     def is_too_much(self) -> bool:
         """Say whether it has grown to be too much, and been so for long enough."""
-        return self.lasted_s >= self._params.lasts_s and not self._is_sudden
+        return self.lasted_s >= self._lasts_s and not self._is_sudden
+
+    @property
+    def _lasts_s(self) -> float:
+        return self._params.lasts_s * self._slow_times
 
     def update(self, away: float, unrest: float, drag: Drag, turns_hz: float, dt_s: float) -> None:
         """Take a fresh value.
@@ -134,6 +139,9 @@ class OncePerTurn:
         self._phase = (self._phase + turns) % 1.0
         age_s = self._age_s = self._age_s + dt_s
         share, young = self._share, dt_s / age_s
+        if turns < share * _MEMORY_TURNS:
+            share = turns / _MEMORY_TURNS
+        self._slow_times = self._share / share
         away = min(max(away, -_CLIP), _CLIP)
         self._mean += (away * cmath.rect(1.0, -math.tau * self._phase) - self._mean) * (
             young if young > share else share
@@ -141,7 +149,7 @@ class OncePerTurn:
         since_s = self._since_s = self._since_s + dt_s
         if since_s >= _JUDGED_EVERY_S:
             self._since_s = 0.0
-            if age_s >= 2.0 * _MEMORY_S:
+            if age_s >= 2.0 * _MEMORY_S * self._slow_times:
                 self._judge(unrest, since_s)
 
     def _judge(self, unrest: float, dt_s: float) -> None:
@@ -158,7 +166,7 @@ class OncePerTurn:
             is_its_own = grown >= max(p.share * (square - squares.value), p.share_of_all * square)
             before_s = self.lasted_s
             self.lasted_s = before_s + dt_s if self.ratio >= self.limit and is_its_own else 0.0
-            if before_s < p.lasts_s:
+            if before_s < self._lasts_s:
                 self._is_sudden = self.ratio > p.sudden * self.limit
             slower = _SLOWER_UP if self.ratio > _GROWN_TIMES else 1.0
         usual.learn(swing, dt_s, slower)

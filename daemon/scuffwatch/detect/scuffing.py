@@ -278,7 +278,7 @@ class ScuffWatch:
         drag = self._drag_of(track)
         steady = phase is _FOLLOW or (not self._load_seen and track.is_known)
         steady = steady and (is_friction or drag.is_above_noise)
-        now = Contact(track, drag, phase, steady, self._unseen_is_open, is_friction)
+        now = Contact(track, drag, phase, steady, self._unseen_is_open, is_friction, mechanics.has_load)
         found = self._warns.update(s, now, others)
         return found + self._cells.judge_witness(s, self._witness, track, self._current) if is_friction else found
 

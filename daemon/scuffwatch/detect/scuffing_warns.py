@@ -39,6 +39,7 @@ class Contact(NamedTuple):
         steady: whether bursts can be told from weights.
         unseen_is_open: whether a level that nobody measured has not yet shown that it stays.
         is_friction: whether friction speaks, else the motor's torque current.
+        has_load: whether the load is measured now.
     """
 
     track: Track
@@ -47,6 +48,7 @@ class Contact(NamedTuple):
     steady: bool
     unseen_is_open: bool
     is_friction: bool
+    has_load: bool
 
 
 class ScuffWarns:
@@ -69,6 +71,7 @@ class ScuffWarns:
         self.bursts, self.slow_unrest = Bursts(params.bursts), SlowUnrest()
         self.once_per_turn = OncePerTurn(params.once_per_turn)
         self._speaks: Track | None = None
+        self._had_load = False
         self.reset()
 
     def reset(self) -> None:
@@ -145,6 +148,10 @@ class ScuffWarns:
         if now.track is not self._speaks:
             self._speaks = now.track
             self.bursts.forget()
+            self.slow_unrest.forget()
+            self.once_per_turn.forget()
+        if now.has_load is not self._had_load:  # a swing of the load is in the drag, and in what it is taken by or not
+            self._had_load = now.has_load
             self.slow_unrest.forget()
             self.once_per_turn.forget()
         drag, track = now.drag, now.track

@@ -10,12 +10,13 @@ from collections.abc import Callable, Iterable
 
 import numpy as np
 import pytest
-from slice_makers import SLICE_S, make
+from slice_makers import SLICE_S, bad, make
 
 from scuffwatch.detect.mechanics import Drag
 from scuffwatch.detect.once_per_turn import OncePerTurn, OncePerTurnParams
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
+from scuffwatch.model.channel import Reason
 from scuffwatch.model.finding import Finding, FindingKind, Level
 
 TURNS_HZ, RUNOUT, NOISE, PATCH_SHARE = 3.1, 0.01, 0.02, 0.1
@@ -196,3 +197,30 @@ def test_a_stop_forgets_the_swing_and_keeps_what_is_usual() -> None:
     for k in range(500):
         once.update(0.06 * math.sin(math.tau * TURNS_HZ * k * SLICE_S), 0.06, fine(draw), TURNS_HZ, SLICE_S)
     assert once.ratio == pytest.approx(3.0, abs=0.3)
+
+
+@pytest.mark.parametrize(
+    ("turns_hz", "lasts_s", "is_too_much"), [(TURNS_HZ, 9.0, True), (1.1, 9.0, False), (1.1, 20.0, True)]
+)
+def test_a_swing_is_held_against_a_dozen_turns_however_slow_the_ring(
+    turns_hz: float, lasts_s: float, is_too_much: bool
+) -> None:
+    """Over the ten turns that a slow ring makes in 9 s noise is a swing as well; a faster one has made 28."""
+    draw, once, said = random.Random(1), OncePerTurn(OncePerTurnParams()), []
+    for k in range(round((60.0 + lasts_s) / SLICE_S)):
+        amplitude = 0.04 if k * SLICE_S >= 60.0 else 0.005
+        away = amplitude * math.cos(math.tau * turns_hz * k * SLICE_S)
+        once.update(away, 2.0 / math.pi * amplitude, fine(draw), turns_hz, SLICE_S)
+        said.append(once.is_too_much)
+    assert any(said) is is_too_much
+
+
+def test_a_load_that_swings_once_a_turn_and_is_lost_makes_no_patch_of_friction() -> None:
+    """Friction goes with the load, by 5 %: taken by the load it does not swing, by its level it does."""
+    draw, watch, findings = random.Random(1), ScuffWatch(ScuffParams()), []
+    for k in range(12_000):
+        swing = 1.0 + 0.05 * math.cos(math.tau * TURNS_HZ * k * SLICE_S)
+        row = {"friction_force_n": draw.gauss(20.0 * swing, 0.1), "ring_speed_rpm": draw.gauss(60.0 * TURNS_HZ, 0.3)}
+        load = draw.gauss(200.0 * swing, 0.5) if k < 6_000 else bad(Reason.OVER_RANGE, 400.0)
+        findings += watch.update(make(k, {**row, "normal_load_n": load}), running=True)
+    assert warnings(findings) == []
