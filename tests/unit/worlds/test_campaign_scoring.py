@@ -258,7 +258,13 @@ def test_an_unknown_class_is_refused_with_those_there_are(capsys: pytest.Capture
 
 def test_single_wrong_results_of_the_reporting_world_stay_hidden(capsys: pytest.CaptureFixture[str]) -> None:
     rows = [replace(row_of(Klass.JAM, JAM), detector=TESTED)]
-    for world, reveal, shown in (("a", False, True), ("c", False, True), ("d", False, False), ("d", True, True)):
+    for world, reveal, shown in (
+        ("a", False, True),
+        ("c", False, True),
+        ("d", False, True),
+        ("e", False, False),
+        ("e", True, True),
+    ):
         _show(world, rows, reveal)
         assert ("jam from outside seed 1" in capsys.readouterr().out) is shown
 
