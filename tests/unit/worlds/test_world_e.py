@@ -5,24 +5,14 @@ counts."""
 from collections import Counter
 from dataclasses import replace
 from math import isnan, nan
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 from world_e_made import BENCH, made  # isort: skip
 
-from world_b.values import CHANNELS_OF, SCUFFINGS
-from world_e import (
-    TRIP_WORTHY,
-    ChannelSet,
-    Kind,
-    Klass,
-    generate,
-    rig_toml,
-    write_csv,
-)
-from world_e.chance import Dice
+from world_b.values import CHANNELS_OF, SCUFFINGS, TRIP_WORTHY, ChannelSet, Kind, Klass
+from world_e import generate
 from world_e.motors import start_a
 from world_e.plan import Plan
 from world_e.plans import draw_plan
@@ -39,9 +29,9 @@ PLANS = 60
 
 def planned(seed: int, klass: Klass) -> tuple[Rig, Plan]:
     """Give rig and plan of the first try, before any promise is looked at."""
-    dice: list[Dice] = dice_of(seed, klass, 0)
-    rig = draw_rig(dice[0], None)
-    return rig, draw_plan(dice[1], rig, klass)
+    for_rig, for_plan, *_ = dice_of(seed, klass, 0)
+    rig = draw_rig(for_rig, None)
+    return rig, draw_plan(for_plan, rig, klass)
 
 
 @pytest.mark.parametrize("klass", [Klass.SCUFFING_SHORT, Klass.SENSOR_FAULT])
@@ -63,7 +53,6 @@ def test_a_recording_has_its_channels_within_their_rails_and_a_rig_that_fits(kla
     assert all(read.dtype == np.float64 and read.shape == (count,) for read in recording.channels.values())
     assert 0.9 * len(inside.t_s) <= count <= len(inside.t_s)
     assert set(rig.limits) <= set(recording.channels)
-    assert rig.loads_n
     assert min(rig.loads_n) > 0.0
     assert 20.0 <= rig.ring_diameter_mm <= 100.0
     assert 50.0 <= rig.ring_speed_rpm <= 3000.0
@@ -129,13 +118,6 @@ def test_arguments_outside_are_refused_with_value_and_range(seed: int, rate_hz: 
         generate(seed, Klass.JAM, rate_hz)
 
 
-def test_a_recording_goes_into_files(tmp_path: Path) -> None:
-    recording = generate(0, Klass.JAM, 5.0)
-    write_csv(recording, tmp_path / "jam.csv")
-    assert (tmp_path / "jam.csv").read_text().count("\n") == len(recording.time_s) + 1
-    assert f"ring_speed_rpm = {recording.rig.ring_speed_rpm:.4g}"[:20] in rig_toml(recording)
-
-
 def test_stamps_jump_by_a_night_and_run_backward_where_the_truth_says_so() -> None:
     found: Counter[Kind] = Counter()
     for seed in range(8):
@@ -153,13 +135,6 @@ def _row(name: str) -> list[str]:
     return [cell.strip() for cell in line.strip("|").split("|")]
 
 
-@pytest.mark.slow
-def test_an_endurance_run_lasts_about_an_hour_and_is_healthy() -> None:
-    recording = generate(0, Klass.ENDURANCE, 5.0)
-    assert 2600.0 < len(recording.time_s) / 5.0 < 4600.0
-    assert not recording.truth.trip_worthy
-
-
 @pytest.mark.parametrize("klass", [klass for klass in Klass if klass is not Klass.OVERHEAT])
 def test_the_readme_counts_lengths_and_says_what_is_trip_worthy(klass: Klass) -> None:
     mean_min = np.mean([planned(seed, klass)[1].duration_s for seed in range(PLANS)]) / 60.0
@@ -169,7 +144,8 @@ def test_the_readme_counts_lengths_and_says_what_is_trip_worthy(klass: Klass) ->
 
 
 @pytest.mark.slow
-def test_the_readme_counts_the_length_of_an_overheat() -> None:
+def test_an_endurance_run_lasts_about_an_hour_and_the_readme_counts_the_length_of_an_overheat() -> None:
+    assert 2600.0 < len(generate(0, Klass.ENDURANCE, 5.0).time_s) / 5.0 < 4600.0
     lengths_s = [len(generate(seed, Klass.OVERHEAT, 5.0).time_s) / 5.0 for seed in range(6)]
     assert float(_row(Klass.OVERHEAT.value)[1]) == round(float(np.mean(lengths_s)) / 60.0)
 

@@ -7,7 +7,8 @@ from pathlib import Path
 BENCH = Path(__file__).parents[2] / "bench" / "detection"
 sys.path.insert(0, str(BENCH))
 
-from world_e import ChannelSet, Inside, Klass, Recording, simulate  # noqa: E402
+from world_b.values import ChannelSet, Inside, Klass, Recording  # noqa: E402
+from world_e import simulate  # noqa: E402
 
 RATE_HZ = 100.0
 

@@ -92,7 +92,8 @@ def _precursor(dice: Dice, rig: Rig, event: Event, t_s: Floats, hurt: Harm) -> N
         up = np.clip((t_s - first_s) / grow_s, 0.0, 1.0)
         down = np.exp(-np.clip(t_s - first_s - grow_s - hold_s, 0.0, None) / heal_s)
         mu = rig.contact.film_mu
-        hurt.spread = between(dice, 0.4, 1.3) * mu / (rig.contact.scuffed_mu - 0.8 * mu) * up * down
+        share = min(between(dice, 0.4, 1.3) * mu / (rig.contact.scuffed_mu - 0.8 * mu), 0.7)
+        hurt.spread = share * up * down
         hurt.rough += during * 0.5
 
 

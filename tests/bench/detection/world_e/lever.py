@@ -3,6 +3,7 @@
 Reads dice, a rig and a plan, gives a course of force.
 """
 
+from itertools import pairwise
 from math import exp, pi, sqrt
 
 import numpy as np
@@ -24,9 +25,10 @@ def hung_n(dice: Dice, rig: Rig, plan: Plan, t_s: Floats) -> Floats:
             times.append(max(t, times[-1] + 0.001))
             loads.append(value)
     course = np.interp(t_s, times, loads)
-    for load in plan.loads:
+    for before, load in pairwise(plan.loads):
         if load.manner is Kind.HARD_SET_DOWN:
-            course += _blow(t_s, load.t_s, between(dice, 0.05, 0.12), between(dice, 0.6, 1.6) * load.load_n)
+            weight_n = max(load.load_n - before.load_n, 0.1 * load.load_n)
+            course += _blow(t_s, load.t_s, between(dice, 0.05, 0.12), between(dice, 0.8, 2.5) * weight_n)
     for bump in plan.of(Kind.BUMP):
         push = between(dice, 0.12, 0.6) * (-1.0 if happens(dice, 0.5) else 1.0)
         course *= 1.0 + _blow(t_s, bump.t_s, bump.duration_s, push)

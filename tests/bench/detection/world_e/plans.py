@@ -80,7 +80,7 @@ def _scuffing(dice: Dice, klass: Klass, course: Course, ready_s: float, tail_s: 
     else:
         first_s = ready_s + scaled(dice, 4.0, 150.0)
     onset_s = first_s + length_s
-    growth_s = scaled(dice, 0.1, 3.0) if way == "none" else scaled(dice, 0.3, 10.0)
+    growth_s = scaled(dice, 0.1, 3.0) if way == "none" else scaled(dice, 0.3, 20.0)
     return Event(
         first_s, onset_s + growth_s + tail_s, onset_s, growth_s, weld=klass is Klass.SEIZURE, precursor=precursor
     )

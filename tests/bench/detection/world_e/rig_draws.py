@@ -53,7 +53,7 @@ def _contact(dice: Dice) -> Contact:
     viscosity_per_k=between(dice, 0.018, 0.035), wear_in_s=scaled(dice, 1.5, 15.0), film_s=scaled(dice, 8.0, 90.0),
     static_share=between(dice, 0.0, 0.3), left_share=between(dice, 0.0, 0.45), fast_share=scaled(dice, 0.006, 0.05),
     slow_share=scaled(dice, 0.006, 0.035), slow_s=scaled(dice, 1.5, 40.0), fast_s=scaled(dice, 0.004, 0.06),
-    run_out_share=scaled(dice, 0.003, 0.08), scuffed_mu=between(dice, 0.26, 0.68),
+    run_out_share=scaled(dice, 0.003, 0.08), scuffed_mu=scaled(dice, 0.2, 0.7),
     lift_share=between(dice, -0.08, 0.08),
 )  # fmt: skip
 
