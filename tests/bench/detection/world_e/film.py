@@ -54,7 +54,7 @@ def film_course(
         fluid.append(contact.fluid_ratio * viscosity * min(borne_n / max(force, 1e-3), 4.0))
     changed = np.asarray(film) * _transitions(dice, plan, slow_t)
     top = max(_HIGHEST_MU, contact.film_mu)
-    bounded = np.where(changed > top, top + 0.3 * (changed - top), changed)
+    bounded = np.where(changed > top, top + 0.15 * (changed - top), changed)
     return np.interp(t_s, slow_t, bounded), np.interp(t_s, slow_t, np.asarray(fluid))
 
 

@@ -32,13 +32,18 @@ class Trouble:
 
 @dataclass(frozen=True, slots=True)
 class Heat:
-    """Temperatures, (n,) on the inner clock, and the balance over all of it: in = kept + lost, J."""
+    """Temperatures, (n,) on the inner clock; heat put in and heat lost, (k,) W, one value for each `HEAT_S`."""
 
     bath_degc: Floats
     pin_degc: Floats
-    in_j: float
-    kept_j: float
-    lost_j: float
+    in_w: Floats
+    lost_w: Floats
+
+    def put_in_and_kept_j(self, lasts_s: float) -> tuple[float, float]:
+        """Give the heat put in, and of it the heat kept, from the beginning for so long, J."""
+        steps = round(lasts_s / HEAT_S)
+        put_in_j = float(self.in_w[:steps].sum()) * HEAT_S
+        return put_in_j, put_in_j - float(self.lost_w[:steps].sum()) * HEAT_S
 
 
 def draw_trouble(
@@ -77,7 +82,7 @@ def temperatures(warmth: Warmth, plan: Plan, begin_degc: float, power_w: Floats,
     bath, bath_degc, heater_on = [begin_degc], begin_degc, False
     carry, step_in = exp(-HEAT_S / warmth.pin_s), bins.tolist()
     rise_k = step_in[0] * warmth.pin_share / warmth.pin_w_k
-    rises, in_j, kept_j, lost_j = [rise_k], 0.0, 0.0, 0.0
+    rises, flows = [rise_k], []
     for k, power in enumerate(step_in):
         t_s = k * HEAT_S
         wrong = trouble if trouble is not None and t_s >= trouble.begin_s else None
@@ -91,16 +96,14 @@ def temperatures(warmth: Warmth, plan: Plan, begin_degc: float, power_w: Floats,
         pin_w_k = warmth.pin_w_k * (wrong.pin_share if wrong else 1.0)
         goal_k = power * warmth.pin_share / pin_w_k
         rise_k = goal_k + (rise_k - goal_k) * (carry if wrong is None else carry**wrong.pin_share)
-        net_w = power + heater_w - loss_w - cold_w
-        bath_degc += net_w * HEAT_S / warmth.bath_j_k
-        in_j, lost_j = in_j + (power + heater_w) * HEAT_S, lost_j + (loss_w + cold_w) * HEAT_S
-        kept_j += net_w * HEAT_S
+        bath_degc += (power + heater_w - loss_w - cold_w) * HEAT_S / warmth.bath_j_k
+        flows.append((power + heater_w, loss_w + cold_w))
         bath.append(bath_degc)
         rises.append(rise_k)
     slow, fast = np.arange(len(bath)) * HEAT_S, np.arange(count) * STEP_S
     still = lagged(np.interp(fast, slow, rises), HEAT_S)
     bath_course = np.interp(fast, slow, bath)
-    return Heat(bath_course, bath_course + still, in_j, kept_j, lost_j)
+    return Heat(bath_course, bath_course + still, *np.array(flows).T)
 
 
 def begin_degc(dice: Dice, rig: Rig, expected_w: float) -> float:

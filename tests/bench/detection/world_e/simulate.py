@@ -98,6 +98,7 @@ def _attempt(
 def _inside(rig: Rig, made: Made, t_s: Floats) -> Inside:
     """Give the noise-free world at the evenly spaced moments of the recording."""
     world, turned = made.world, made.world.turned
+    put_in_j, kept_j = made.heat.put_in_and_kept_j(float(t_s[-1]))
 
     def at(course: Floats) -> Floats:
         return np.interp(t_s, world.t_s, course)
@@ -107,6 +108,6 @@ def _inside(rig: Rig, made: Made, t_s: Floats) -> Inside:
         motor_current_a=at(turned.current_a), ring_speed_rad_s=at(turned.ring_rad_s),
         motor_speed_rad_s=at(turned.motor_rad_s), shaft_torque_nm=at(turned.torque_nm),
         bath_temperature_degc=at(world.bath_degc), pin_temperature_degc=at(world.pin_degc),
-        sound_level_db=at(world.level_db), on=at(made.on.astype(np.float64)) > 0.5, heat_in_j=made.heat.in_j,
-        bath_heat_j=made.heat.kept_j, drag_torque_nm=rig.motor.drag_torque_nm, ring_radius_m=rig.radius_m,
+        sound_level_db=at(world.level_db), on=at(made.on.astype(np.float64)) > 0.5, heat_in_j=put_in_j,
+        bath_heat_j=kept_j, drag_torque_nm=rig.motor.drag_torque_nm, ring_radius_m=rig.radius_m,
     )  # fmt: skip

@@ -33,7 +33,8 @@ def speed_rpm(dice: Dice, sensing: Sensing, t_s: Floats, speed_rad_s: Floats, at
     pulses = turns * sensing.pulses_per_turn
     if sensing.tachometer is Tachometer.GATE:
         gate_s = sensing.gate_s
-        ends = np.floor((at_s - t_s[0]) / gate_s + between(dice, 0.0, 1.0)) * gate_s + t_s[0]
+        phase = between(dice, 0.0, 1.0)
+        ends = (np.floor((at_s - t_s[0]) / gate_s - phase) + phase) * gate_s + t_s[0]
         counted = np.floor(np.interp(ends, t_s, pulses)) - np.floor(np.interp(ends - gate_s, t_s, pulses))
         early = ends - gate_s < t_s[0]
         shown = counted * 60.0 / (sensing.pulses_per_turn * gate_s)

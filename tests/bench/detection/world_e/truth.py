@@ -85,11 +85,9 @@ def truth_of(
 def stamped(truth: Truth, clock: Clock) -> Truth:
     """Give the truth on the clock of the stamps."""
     moved = {name: clock.stamp(getattr(truth, name)) for name in _TIMES}
-    return replace(
-        truth,
-        **moved,  # type: ignore[arg-type]
-        nuisances=tuple(replace(nuisance, t_s=clock.stamp(nuisance.t_s)) for nuisance in truth.nuisances),
-    )
+    nuisances = [replace(nuisance, t_s=clock.stamp(nuisance.t_s)) for nuisance in truth.nuisances]
+    nuisances.sort(key=lambda nuisance: nuisance.t_s)
+    return replace(truth, **moved, nuisances=tuple(nuisances))  # type: ignore[arg-type]
 
 
 def _severe_s(event: Event, made: Made) -> float:
