@@ -37,7 +37,7 @@ IN_CONTACT = (
     Kind.BRIEF_DIP,
 )
 IN_ROOM = (Kind.DOOR_SLAM, Kind.NEIGHBOUR, Kind.VOICES)
-_BOUTS = {Klass.STICK_SLIP: Kind.STICK_SLIP, Klass.SQUEAL: Kind.SQUEAL}
+BOUTS = {Klass.STICK_SLIP: Kind.STICK_SLIP, Klass.SQUEAL: Kind.SQUEAL}
 
 
 def nuisances(dice: Dice, rig: Rig, plan: Plan, klass: Klass) -> list[Nuisance]:
@@ -47,7 +47,7 @@ def nuisances(dice: Dice, rig: Rig, plan: Plan, klass: Klass) -> list[Nuisance]:
         found.append(Nuisance(Kind.MAINS_HUM, 0.0))
     if rig.coarse and PIN_TEMPERATURE in CHANNELS_OF[rig.sensing.channel_set]:
         found.append(Nuisance(Kind.COARSE_TEMPERATURE, 0.0))
-    if (bout := _BOUTS.get(klass)) is not None:
+    if (bout := BOUTS.get(klass)) is not None:
         for _ in range(int(dice.integers(2, 6))):
             found += _placed(dice, plan, found, bout, scaled(dice, 5.0, 90.0))
     for kind, (per_hour, low_s, high_s) in _HAPPENS.items():

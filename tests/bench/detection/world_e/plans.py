@@ -99,6 +99,7 @@ def _broken(dice: Dice, rig: Rig, plan: Plan) -> Broken:
     on_s = max(plan.switches[-1][0] + rig.motor.ramp_s, 0.0) + 20.0
     if plan.event is not None:
         begin_s = max(on_s, plan.event.first_s - scaled(dice, 8.0, 120.0))
+        begin_s = min(begin_s, plan.event.first_s - 3.0)
     else:
         begin_s = on_s + between(dice, 0.1, 0.8) * max(plan.duration_s - on_s, 0.0)
     return Broken(begin_s, one_of(dice, fitting), channel)

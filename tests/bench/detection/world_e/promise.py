@@ -9,6 +9,7 @@ from world_b.values import BATH_TEMPERATURE, MOTOR_CURRENT, PIN_TEMPERATURE, Fla
 
 from .bench import Made
 from .chance import STEP_S
+from .people import BOUTS
 from .plan import Plan
 from .rig import Rig
 
@@ -29,7 +30,8 @@ def kept(rig: Rig, plan: Plan, klass: Klass, made: Made, truth: Truth, limits: d
         return truth.stall_s < truth.jam_s + 9.0
     if klass is Klass.OVERHEAT:
         return truth.overheat_s > truth.earliest_legitimate_trip_s + 8.0
-    return True
+    bout = BOUTS.get(klass)
+    return bout is None or bool(plan.of(bout))
 
 
 def _healthy(rig: Rig, plan: Plan, made: Made, limits: dict[str, float]) -> bool:

@@ -29,7 +29,7 @@ _OFTEN = (0.50, 0.16, 0.16, 0.10, 0.08)
 def draw_rig(dice: Dice, channel_set: ChannelSet | None) -> Rig:
     """Draw a rig; a given channel set takes the place of the drawn one and changes nothing else."""
     while True:
-        radius_m, rpm, load_n = scaled(dice, 0.010, 0.050), scaled(dice, 50.0, 3000.0), scaled(dice, 25.0, 2000.0)
+        radius_m, rpm, load_n = scaled(dice, 0.010, 0.050), scaled(dice, 50.0, 3000.0), scaled(dice, 40.0, 2000.0)
         slide_m_s = radius_m * rpm * pi / 30.0
         if 0.12 <= slide_m_s <= 5.0 and 1.0 <= 0.1 * load_n * slide_m_s <= 280.0:
             break

@@ -11,6 +11,8 @@ from .chance import Dice, between, happens, one_of, scaled
 from .plan import LASTS_S, Load
 from .rig import Rig
 
+LEAST_N = 5.0
+"""The smallest weight on a hanger, as felt by the pin."""
 _CLUMSY = ((Kind.SET_DOWN_TWICE, 0.06), (Kind.HARD_SET_DOWN, 0.06), (Kind.TAKEN_OFF_AGAIN, 0.03))
 """Shares of load changes; plausible, invented."""
 
@@ -65,12 +67,10 @@ def begin(dice: Dice, rig: Rig, first_n: float) -> Course:
 def ladder(dice: Dice, rig: Rig, count: int, share: float = 1.0) -> list[float]:
     """Give rising loads, N: equal weights as a rule, a growing row now and then; the last is `share` of the most."""
     top_n = rig.most_load_n * share
-    if happens(dice, 0.75):
-        steps = [(k + 1) / count for k in range(count)]
-    else:
-        ratio = between(dice, 1.15, 1.6)
-        steps = [max(ratio ** (k + 1 - count), 0.02 * (k + 1)) for k in range(count)]
-    return [float(f"{top_n * step:.3g}") for step in steps]
+    count = max(1, min(count, int(top_n / LEAST_N)))
+    ratio = 0.0 if happens(dice, 0.75) else between(dice, 1.15, 1.6)
+    steps = [ratio ** (k + 1 - count) if ratio else (k + 1) / count for k in range(count)]
+    return [float(f"{max(top_n * step, LEAST_N * (k + 1)):.3g}") for k, step in enumerate(steps)]
 
 
 def staircase(dice: Dice, rig: Rig, length_s: float, top_share: float = 1.0) -> Course:
