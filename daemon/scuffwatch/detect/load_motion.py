@@ -11,7 +11,7 @@ from scuffwatch.detect.smooth import share_of
 _FAST_S, _LEVEL_S = 0.05, 1.0
 _FAR_SHARE, _FAR_S = 0.15, 0.2
 """A level so far away is left faster: else the first weight of a run would be in motion for 4 s."""
-_SIGMAS = 3.0
+_SIGMAS, _NOISY_TIMES = 3.0, 1.5
 _QUIET_S = 0.8
 _HOLD_MAX_S = 8.0
 _SWING_MEMORY_S, _SWING_TIMES, _SWING_MOST = 5.0, 5.5, 0.9
@@ -52,6 +52,11 @@ class LoadMotion:
     def sigma_n(self) -> float:
         """Give the standard deviation of one value by its noise."""
         return self._noise.sigma
+
+    @property
+    def is_noisy(self) -> bool:
+        """Say whether noise hides a weight's first tenths: a motion shows later than on the friction cell."""
+        return _SIGMAS * self._noise.sigma > _NOISY_TIMES * self._share * abs(self.level_n)
 
     def forget(self) -> None:
         """Begin anew after a hole."""

@@ -293,18 +293,20 @@ class ScuffWatch:
 
     def _judge_trip(self, track: Track, phase: Phase, others: Sequence[Seen], dt_s: float) -> Rise | Beyond | None:
         """Give the way to a trip whose evidence is complete, with its value and the limit it had; None for none."""
-        p, unweighed_rise = self._params, self._weight_limit(track)
+        p, mechanics, unweighed_rise = self._params, self._mechanics, self._weight_limit(track)
         limit = self._fast_limit(track, phase, unweighed_rise)
         stands_out, holds = self._stands_out(track), phase is _HOLD
-        # The value itself, not its mean: summed over time either comes to the same, and the mean comes later. While a
-        # weight moves a load cell may answer later than the friction cell, by tens of milliseconds.
-        now = track.jump if holds else track.jump + self._drag_of(track).y - track.fast
-        beyond = now - limit
-        if beyond > 0.0 and (not stands_out or (holds and self._is_below_boundary_friction(track))):
+        # The value itself, not its mean: summed over time either comes to the same, and the mean comes later. But while
+        # a weight moves, or may under the noise, a load cell may answer later than the friction cell; and the top of a
+        # slow swing is over before its mean is there.
+        moves = holds or (mechanics.has_load and self._motion.is_noisy)
+        by_mean = moves or self._warns.swings
+        beyond = (track.jump if by_mean else track.jump + self._drag_of(track).y - track.fast) - limit
+        if beyond > 0.0 and (not stands_out or (moves and self._is_below_boundary_friction(track))):
             beyond = 0.0
         sum_s = self._fast_sum_s + (beyond if beyond < _SUMMED_MOST else _SUMMED_MOST) * dt_s
         self._fast_sum_s = sum_s if sum_s > 0.0 else 0.0
-        self._beyond_s = self._beyond_s + dt_s if self._mechanics.friction_is_beyond else 0.0
+        self._beyond_s = self._beyond_s + dt_s if mechanics.friction_is_beyond else 0.0
         # Beyond any weight it need not wait for the level to come to rest.
         settled = 0.0 < unweighed_rise < math.inf or (not holds and not self._unseen_is_open)
         steady = settled and stands_out
@@ -315,8 +317,9 @@ class ScuffWatch:
             slow_limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * self._drag_of(track).noise)
             # Sound, heating and unrest together outweigh the doubt of an idling motor's torque.
             slow = steady or (settled and len(others) == len(Kind))
-            slow = slow and track.rise >= slow_limit and track.low_rise >= p.low_rise
             kept = track.recent - track.base
+            # In stick-slip that has been told a slow swing's top is no rise; what stays is.
+            slow = slow and (kept if self._warns.swings else track.rise) >= slow_limit and track.low_rise >= p.low_rise
             if steady and not slow and kept >= max(p.kept_rise, slow_limit) and _is_heard(others):
                 return Rise(track is self._friction, kept, max(p.kept_rise, slow_limit))
         high_limit = p.high_rise if p.high_rise > unweighed_rise else unweighed_rise

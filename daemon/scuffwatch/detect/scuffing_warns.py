@@ -130,7 +130,7 @@ class ScuffWarns:
     def _is_turning(self) -> bool:
         """Say whether a swing once a turn is to be warned of; at one load again only where it has grown by half."""
         once = self.once_per_turn
-        if not once.is_too_much or self._swings:
+        if not once.is_too_much or self.swings:
             return False
         return bool(self.standing) or once.swing >= _SWING_AGAIN * self._warned_swing
 
@@ -166,7 +166,7 @@ class ScuffWarns:
             self.once_per_turn.update(drag.y - track.mean, track.unrest, drag, turns_hz, dt_s)
 
     @property
-    def _swings(self) -> bool:
+    def swings(self) -> bool:
         """Say whether stick-slip has been told: unrest is its own then and says nothing of scuffing."""
         return self._since_stick_slip_s < _SWING_APART_S
 
@@ -176,7 +176,7 @@ class ScuffWarns:
         more = self._again_from
         if track.crept < p.crept_little and track.rise < p.warn_rise:
             return None
-        swings = self._swings
+        swings = self.swings
         kinds = {seen.kind for seen in others} - ({Kind.VARIABILITY} if swings else set())
         limit = p.rise if kinds == {Kind.THERMAL} else p.warn_rise
         near = not now.unseen_is_open and track.rise >= max(limit, more) and track.low_rise >= p.warn_low_rise
