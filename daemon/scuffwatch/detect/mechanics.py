@@ -170,6 +170,7 @@ class Mechanics:
         by_load_n: what y is taken by: the load, its level while it is lost or in motion, 1 where none was ever seen.
         has_load: whether the load is measured now.
         loaded: whether the contact carries load; by the load, else by whether friction stands out of its noise.
+        friction_is_hidden: whether friction does not stand out of its noise under a load that is heavy enough.
         friction_is_out: whether the friction force is beyond its range.
         friction_is_beyond: whether the friction force is beyond its range and rose there fast.
         load_is_denied: whether the load is said to be gone while friction goes on as before: then it is not measured.
@@ -187,7 +188,7 @@ class Mechanics:
         self._quiet_s = 0.0
         self._loaded_drag_n, self._drags_on_s = math.nan, 0.0
         self._drags_rate = Rate(_DRAGS_MEMORY_S)
-        self.load_is_denied = self._hangs = False
+        self.load_is_denied = self._hangs = self.friction_is_hidden = False
         self.friction = Drag()
         self.current = Drag()
         self.load_n = math.nan
@@ -245,10 +246,14 @@ class Mechanics:
         least_a = idle_a * self._least_torque_share
         self.current.read(torque_a, current is not None and current.fresh, by_load_n, dt_s, least_a)
         if has_load:
+            if not in_motion and self.load_n > self._largest_n:
+                self._largest_n = self.load_n
             self.loaded = self._is_loaded(dt_s)
             self._follow_loaded_drag(drag_n, dt_s)
         else:
-            self.loaded = self.friction.is_above_noise
+            # What lay in its noise when the load was lost goes on doing so, until it comes out of it.
+            self.friction_is_hidden = self.friction_is_hidden and not self.friction.is_above_noise
+            self.loaded = self.friction.is_above_noise or self.friction_is_hidden
             if self.friction.y != self.friction.y:
                 self._quiet_s = _QUIET_S
 
@@ -285,6 +290,7 @@ class Mechanics:
         heavy one it is the friction cell that says nothing: then the motor speaks alone.
         """
         friction = self.friction
+        self.friction_is_hidden = False
         if friction.y != friction.y:
             self._quiet_s = _QUIET_S
             return True
@@ -293,7 +299,7 @@ class Mechanics:
             return True
         if self.load_n < _LIGHT_SHARE * self._largest_n or not self._largest_n:
             return False
-        friction.y = math.nan
+        self.friction_is_hidden = True
         self._quiet_s += dt_s
         return True
 

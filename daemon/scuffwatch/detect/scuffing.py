@@ -242,7 +242,8 @@ class ScuffWatch:
     def _main(self) -> Track | None:
         """Give the track that speaks for the contact: friction, else the motor's torque current."""
         mechanics = self._mechanics
-        if mechanics.friction.y == mechanics.friction.y and self._friction.is_known:
+        is_shown = mechanics.friction.y == mechanics.friction.y and not mechanics.friction_is_hidden
+        if is_shown and self._friction.is_known:
             return self._friction
         if (
             self._load_seen

@@ -1,0 +1,50 @@
+"""Friction that does not stand out of its noise: what is seen when it comes out of it. Made up here."""
+
+import random
+
+import pytest
+from slice_makers import bad, make
+
+from scuffwatch.detect.scuffing import ScuffWatch
+from scuffwatch.detect.scuffing_params import ScuffParams
+from scuffwatch.model.channel import Reason
+from scuffwatch.model.finding import Finding, Level
+
+FIRST_N, NOISE_N = 20.0, 0.1
+HIDDEN_N = 0.2
+"""A coefficient of 0.01: two standard deviations, where eight of them stand out, or three of a mean."""
+
+
+def found(
+    grows_n: float = 0.0, loads_n: tuple[float, ...] = (FIRST_N,), load_is_lost: bool = False, seed: int = 1
+) -> list[Finding]:
+    """Give what is found: each load for 30 s, then friction that grows for 2 s by as many newtons."""
+    draw, watch, findings = random.Random(seed), ScuffWatch(ScuffParams()), list[Finding]()
+    healthy = 3_000 * len(loads_n)
+    for k in range(healthy + 600):
+        load_n = loads_n[min(k // 3_000, len(loads_n) - 1)]
+        grown = min(1.0, max(0.0, (k - healthy) / 200))
+        force_n = HIDDEN_N * load_n / FIRST_N + grows_n * grown
+        row = {"friction_force_n": draw.gauss(force_n, NOISE_N), "motor_current_a": draw.gauss(0.34, 0.005)}
+        is_lost = load_is_lost and k >= healthy - 500
+        load = bad(Reason.UNDER_RANGE, -16.0) if is_lost else draw.gauss(load_n, 0.3)
+        findings += watch.update(make(k, row | {"normal_load_n": load}), running=True)
+    return findings
+
+
+@pytest.mark.parametrize("load_is_lost", [False, True])
+def test_scuffing_that_comes_out_of_the_noise_trips(load_is_lost: bool) -> None:
+    """Under the first weight of all, whether the load is still measured then or not."""
+    for seed in range(3):
+        trips = [finding for finding in found(6.0, load_is_lost=load_is_lost, seed=seed) if finding.level is Level.TRIP]
+        assert len(trips) == 1
+        assert 30.0 < trips[0].t_rig_s < 32.5
+
+
+def test_a_hidden_friction_that_weights_bring_out_is_none() -> None:
+    for seed in range(3):
+        assert found(loads_n=(FIRST_N, 60.0, 120.0, 180.0), seed=seed) == []
+
+
+def test_a_load_that_is_lost_while_friction_is_hidden_is_nothing() -> None:
+    assert found(load_is_lost=True) == []
