@@ -13,6 +13,7 @@ _FAR_SHARE, _FAR_S = 0.15, 0.2
 """A level so far away is left faster: else the first weight of a run would be in motion for 4 s."""
 _SIGMAS, _NOISY_TIMES = 3.0, 1.5
 _QUIET_S = 0.8
+_NEAR_S, _RESTS_S = 0.2, 0.25
 _HOLD_MAX_S = 8.0
 _SWING_MEMORY_S, _SWING_TIMES, _SWING_MOST = 5.0, 5.5, 0.9
 """Of its mean distance from its level a noisy load is seldom so many times away: 4.4 standard deviations. And what
@@ -39,12 +40,14 @@ class LoadMotion:
 
     def __init__(self, share: float = 0.04, least_n: float = 0.3) -> None:
         self._share, self._least_n = share, least_n
+        self._near_share = 0.0
         self._dt_s = self._fast_share = self._level_share = self._far_share = self._swing_share = 0.0
         self._fast_n = math.nan
         self.level_n = math.nan
         self._noise = Noise()
         self._swing_n = self._one_sided_n = 0.0
         self._quiet_s = math.inf
+        self._near_n, self._still_s = math.nan, 0.0
         self._moved_s = 0.0
         self.moving = False
 
@@ -52,6 +55,11 @@ class LoadMotion:
     def sigma_n(self) -> float:
         """Give the standard deviation of one value by its noise."""
         return self._noise.sigma
+
+    @property
+    def rests(self) -> bool:
+        """Say whether the load stands still, though its mean over 1 s has not come up to it yet."""
+        return self._still_s >= _RESTS_S
 
     @property
     def is_noisy(self) -> bool:
@@ -71,7 +79,7 @@ class LoadMotion:
         if dt_s != self._dt_s:
             self._take_length(dt_s)
         if self._fast_n != self._fast_n:
-            self._fast_n = self.level_n = load_n
+            self._fast_n = self._near_n = self.level_n = load_n
         if fresh:
             self._noise.learn(load_n, dt_s)
         level_n, swing_n = self.level_n, self._swing_n
@@ -82,6 +90,11 @@ class LoadMotion:
         level_n += (load_n - level_n) * (self._far_share if far else self._level_share)
         self.level_n = level_n
         least_n = self._least_away_n(abs(level_n))
+        near_n = self._near_n
+        away_from_near_n = fast_n - near_n
+        self._near_n = near_n + (load_n - near_n) * self._near_share
+        is_still = -least_n < away_from_near_n < least_n
+        self._still_s = self._still_s + dt_s if is_still else 0.0
         limit_n = _SWING_TIMES * (swing_n - abs(self._one_sided_n))
         if limit_n <= least_n:
             limit_n = least_n
@@ -106,6 +119,7 @@ class LoadMotion:
         """Work out what each mean takes of a slice; slices stay as long as they are."""
         self._dt_s = dt_s
         self._fast_share, self._level_share = share_of(dt_s, _FAST_S), share_of(dt_s, _LEVEL_S)
+        self._near_share = share_of(dt_s, _NEAR_S)
         self._far_share, self._swing_share = share_of(dt_s, _FAR_S), share_of(dt_s, _SWING_MEMORY_S)
 
     def _least_away_n(self, level_n: float) -> float:

@@ -42,6 +42,8 @@ _DIP, _DIP_MOST_S, _AFTER_DIP_S = 0.7, 5.0, 1.5
 lasts longer is another level."""
 _CEILING_BAND = 0.12
 _SUMMED_MOST = 0.6
+_RESTED_S = 0.2
+"""So long a new load has been at rest before a rise is held against what y was since."""
 _BOUNDARY_COEFFICIENT = 0.12
 _LOG_BOUNDARY = math.log(_BOUNDARY_COEFFICIENT)
 """Of a healthy boundary film; Zhang, Ueda, Campen, Spikes 2021, Tribology Letters: 0.09 to 0.14."""
@@ -75,7 +77,7 @@ class ScuffWatch:
         self._witness = Witness()
         self._cells = LyingCells()
         self._others = OtherKinds(params.others)
-        self._phase = _OFF
+        self._phase, self._is_weights_hold = _OFF, False
         self._settled_s = 0.0
         self._dip_s, self._since_dip_s = 0.0, math.inf
         self._level_n = math.nan
@@ -128,6 +130,7 @@ class ScuffWatch:
         self._friction.update(mechanics.friction.y, mechanics.friction.fresh, dt_s, phase)
         self._follow_dip(mechanics.current.y, dt_s)
         self._current.update(mechanics.current.y, mechanics.current.fresh and not self._dips, dt_s, phase)
+        self._follow_rest(phase, dt_s)
         self._others.weigh(s, phase, self._main)
         if phase is _OFF or mechanics.has_load or self._main is not self._friction:
             self._no_weight.reset()
@@ -192,11 +195,11 @@ class ScuffWatch:
             return self._phase
         if self._phase is _OFF:
             self._begin(self._is_same_load())
-            self._phase = _HOLD
+            self._phase, self._is_weights_hold = _HOLD, False
         self._settled_s += dt_s
         if self._in_motion:
             if self._phase is _FOLLOW:
-                self._phase = _HOLD
+                self._phase, self._is_weights_hold = _HOLD, True
                 self._weights.leave_level()
             return self._phase
         if self._phase is _HOLD and self._settled_s >= self._params.settle_s:
@@ -223,6 +226,18 @@ class ScuffWatch:
             track.begin_level(same_load, unseen=not self._load_seen, slack=slack, healthy=healthy)
         self._witness.begin_level()
         self._warns.begin_level(same_load, heavier=self._motion.level_n > self._level_n)
+
+    def _follow_rest(self, phase: Phase, dt_s: float) -> None:
+        """Follow y at a heavier load that is at rest again and not yet taken for a level.
+
+        A lighter load's y is still taken by the heavier one; after a start nothing is at rest.
+        """
+        mechanics, is_new = self._mechanics, phase is _HOLD and self._is_weights_hold and self._motion.rests
+        if is_new and mechanics.load_n > self._level_n:
+            self._friction.rest(mechanics.friction.y, mechanics.friction.fresh, dt_s)
+            self._current.rest(mechanics.current.y, mechanics.current.fresh and not self._dips, dt_s)
+        else:
+            self._friction.rested_s = self._current.rested_s = 0.0
 
     def _follow_dip(self, y: float, dt_s: float) -> None:
         """Follow a torque current that falls away at an unchanged load."""
@@ -295,14 +310,18 @@ class ScuffWatch:
     def _judge_trip(self, track: Track, phase: Phase, others: Sequence[Seen], dt_s: float) -> Rise | Beyond | None:
         """Give the way to a trip whose evidence is complete, with its value and the limit it had; None for none."""
         p, mechanics, unweighed_rise = self._params, self._mechanics, self._weight_limit(track)
-        limit = self._fast_limit(track, phase, unweighed_rise)
+        jump, limit = track.jump, self._fast_limit(track, phase, unweighed_rise)
         stands_out, holds = self._stands_out(track), phase is _HOLD
         # The value itself, not its mean: summed over time either comes to the same, and the mean comes later. But while
         # a weight moves, or may under the noise, a load cell may answer later than the friction cell; and the top of a
         # slow swing is over before its mean is there.
         moves = holds or (mechanics.has_load and self._motion.is_noisy)
         by_mean = moves or self._warns.swings
-        beyond = (track.jump if by_mean else track.jump + self._drag_of(track).y - track.fast) - limit
+        beyond = (jump if by_mean else jump + self._drag_of(track).y - track.fast) - limit
+        if holds and track.rested_s >= _RESTED_S:
+            since_rest, rest_limit = track.fast - max(track.rested, track.base), self._rest_limit(track)
+            if since_rest - rest_limit > beyond:
+                jump, limit, beyond = since_rest, rest_limit, since_rest - rest_limit
         if beyond > 0.0 and (not stands_out or (moves and self._is_below_boundary_friction(track))):
             beyond = 0.0
         sum_s = self._fast_sum_s + (beyond if beyond < _SUMMED_MOST else _SUMMED_MOST) * dt_s
@@ -331,7 +350,7 @@ class ScuffWatch:
         self._high_s = self._high_s + dt_s if high else 0.0
         is_friction = track is self._friction
         if self._fast_sum_s >= p.jump_sum_s:
-            return Rise(is_friction, track.jump, limit)
+            return Rise(is_friction, jump, limit)
         # The top of a swing may pass the range of a tight cell; it does not stay there.
         swings = track.fast - track.base < _ABOVE_BELOW * self._warns.bursts.below
         beyond_s = p.beyond_unseen_s if swings or unweighed_rise == math.inf else p.beyond_s
@@ -345,13 +364,16 @@ class ScuffWatch:
 
     def _fast_limit(self, track: Track, phase: Phase, unweighed_rise: float) -> float:
         """Give the rise that counts for the fast way now: above healthy peaks, noise, and what a weight may do."""
-        p = self._params
-        limit, holds = max(p.jump, track.ceiling + _CEILING_BAND, _NOISE_TIMES * self._noise_of(track)), phase is _HOLD
+        p, limit, holds = self._params, self._rest_limit(track), phase is _HOLD
         if self._load_seen and (holds or not self._mechanics.has_load):
             limit += p.jump_in_motion
         if holds:
             limit += self._slack()
         return limit if limit > unweighed_rise else unweighed_rise
+
+    def _rest_limit(self, track: Track) -> float:
+        """Give the rise that counts at rest: above healthy peaks and noise."""
+        return max(self._params.jump, track.ceiling + _CEILING_BAND, _NOISE_TIMES * self._noise_of(track))
 
     def _stands_out(self, track: Track) -> bool:
         """Say whether the drag is more than its floor's doubt: the torque current of an idling motor is mostly that."""

@@ -26,7 +26,7 @@ _LEVEL_S = 300.0
 STEP_CAP = math.log(2.2)
 _RESTART_CAP = math.log(1.25)
 _LEAST_UNREST = 0.01
-_STEP_MOST = 0.8
+_STEP_MOST, _REST_MOST = 0.8, 0.15
 
 
 class Phase(Enum):
@@ -61,6 +61,8 @@ class Track:
         jitter, jitter_ratio: the same less what a smooth slope adds to it: a film in transition is not restless.
         ceiling: highest `fast` above the baseline while healthy, fading within 40 s.
         samples: fresh values so far.
+        rested, rested_s: plain mean of y since a new load has come to rest and before its level is begun, and for how
+            long.
     """
 
     def __init__(self) -> None:
@@ -87,7 +89,8 @@ class Track:
         self.fast = self.mean = self.recent = self._slower = math.nan
         self.low = math.nan
         self.unrest = 0.0
-        self._age_s = self._recent_age_s = 0.0
+        self._age_s = self._recent_age_s = self.rested_s = 0.0
+        self.rested = math.nan
         self._lows.clear()
         self._compare()
 
@@ -96,7 +99,8 @@ class Track:
 
         Where the load is not seen, y itself goes up with every weight, and any level is taken as it is. `slack` is what
         a zero error of the friction cell may add at a load so much larger; a level up to `healthy` is taken after any
-        step.
+        step. Where `rest` has followed y at the new load already, that is the level's beginning: else scuffing that
+        begins just now would be.
         """
         self._learned_s = 0.0
         self._restarted = restart
@@ -105,7 +109,23 @@ class Track:
                 self._usual_unrest.forget()
             cap = self._level + _RESTART_CAP if restart else self.base + STEP_CAP + slack
             self._cap = math.inf if unseen else cap if restart or cap > healthy else healthy
+            if self.rested_s > 0.0 and not restart:
+                self._learned_s = self._recent_age_s = self.rested_s
+                self.base = self._level = self.recent = min(self.rested, self._cap)
+                self.rested_s = 0.0
+                self._compare()
+                return
         self.forget_means()
+
+    def rest(self, y: float, fresh: bool, dt_s: float) -> None:
+        """Take y of a slice in which a new load has come to rest and its level is not yet begun; NaN is passed over."""
+        if y != y or not fresh:
+            return
+        if self.rested_s == 0.0:
+            self.rested = y
+        self.rested_s += dt_s
+        away = min(max(y - self.rested, -_REST_MOST), _REST_MOST)  # what scuffs already must not carry it away
+        self.rested += away * dt_s / self.rested_s
 
     @property
     def is_learning(self) -> bool:

@@ -2,11 +2,12 @@
 
 import random
 
+import pytest
 from slice_makers import make
 
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
-from scuffwatch.model.finding import Finding, FindingKind
+from scuffwatch.model.finding import Finding, FindingKind, Level
 
 
 def set_down(
@@ -36,6 +37,21 @@ def test_a_weight_under_a_noisy_load_cell_is_no_scuffing() -> None:
     """From 16 to 36 N, where the noise of 1.2 N hides the first tenth of a second; friction goes up to 3.5 times."""
     for seed in range(10):
         assert set_down(random.Random(seed), 16.0, 36.0, load_lags_s=0.06, noise_n=1.2, thinned_n=1.0) == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("after_s", [0.6, 0.8, 0.9, 1.0, 1.1, 1.2, 1.4, 1.6, 2.0])
+def test_scuffing_soon_after_a_weight_trips_and_is_not_learned_as_its_level(after_s: float) -> None:
+    """Friction 2.1 times as high within 0.25 s, at whatever moment after the weight has come to rest."""
+    draw, watch, found = random.Random(6), ScuffWatch(ScuffParams()), list[Finding]()
+    onset = 2_050 + round(100 * after_s)
+    for k in range(onset + 500):
+        load_n = 1_876.0 + 279.0 * min(1.0, max(0.0, (k - 2_000) / 50))
+        times = 1.0 + 1.1 * min(1.0, max(0.0, (k - onset) / 25))
+        row = {"normal_load_n": draw.gauss(load_n, 6.0), "friction_force_n": draw.gauss(0.088 * load_n * times, 1.5)}
+        found += watch.update(make(k, row), running=True)
+    (trip_s,) = [finding.t_rig_s for finding in found if finding.level is Level.TRIP]
+    assert 0.0 < trip_s - 0.01 * onset < 1.0
 
 
 def test_the_top_of_a_slow_swing_is_no_scuffing_though_the_room_gets_louder() -> None:
