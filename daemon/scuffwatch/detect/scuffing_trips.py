@@ -1,0 +1,253 @@
+"""Scuffing trips: which way the evidence is complete, by how much, and against which limit.
+
+Reads the track that speaks for the contact with what else is known of it, gives a rise that takes the permit away. The
+four ways stand in `scuffing.py`.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from scuffwatch.detect.load_motion import LoadMotion
+from scuffwatch.detect.mechanics import Drag, Mechanics
+from scuffwatch.detect.other_kinds import Kind, Seen
+from scuffwatch.detect.scuffing_params import ScuffParams
+from scuffwatch.detect.scuffing_says import Beyond, Rise
+from scuffwatch.detect.scuffing_warns import ScuffWarns
+from scuffwatch.detect.track import Phase, Track
+from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
+
+_HOLD = Phase.HOLD
+"""By a name of its own: to look it up in its class every slice takes longer than the comparison."""
+_CEILING_BAND = 0.12
+_SUMMED_MOST = 0.6
+_RESTED_S = 0.2
+"""So long a new load has been at rest before a rise is held against what y was since."""
+BOUNDARY_COEFFICIENT = 0.12
+"""Of a healthy boundary film; Zhang, Ueda, Campen, Spikes 2021, Tribology Letters: 0.09 to 0.14."""
+_NOISE_TIMES, _FLOOR_TIMES = 3.5, 2.0
+_SLACK_SHARE = 0.6
+_ABOVE_BELOW = 1.5
+_CALM = 1.5
+"""Unrest over usual below which a rise may be a film that thins."""
+_SLOW_NOISE_TIMES = 4.0
+"""A slow rise is at least so many standard deviations of one value: on a light contact friction is mostly noise."""
+
+
+@dataclass(slots=True)
+class Hung:
+    """What is known of the load that hangs there.
+
+    Attributes:
+        level_n: the level it has settled at, N; NaN before the first, or where it is not measured.
+        was_measured: whether it has been, since it was put on.
+    """
+
+    level_n: float = math.nan
+    was_measured: bool = False
+
+
+class Speaks(NamedTuple):
+    """What speaks for the contact in one slice.
+
+    Attributes:
+        track, drag: the variable followed in time, and its last value.
+        is_friction: whether it is friction, else the motor's torque current.
+        phase: of the load and the motor.
+    """
+
+    track: Track
+    drag: Drag
+    is_friction: bool
+    phase: Phase
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """What follows the contact; each is kept up to date by its owner.
+
+    Attributes:
+        mechanics, motion, hung: the drag, the load's motion, the load that hangs there.
+        weights, no_weight: weights that nobody measured, and what behaves as none.
+        warns: bursts and stick-slip.
+    """
+
+    mechanics: Mechanics
+    motion: LoadMotion
+    hung: Hung
+    weights: UnseenWeights
+    no_weight: NoWeight
+    warns: ScuffWarns
+
+
+class ScuffTrips:
+    """Look for a way to a trip whose evidence is complete.
+
+    Args:
+        params: see `ScuffParams`.
+        parts: see `Parts`.
+
+    What survives a call: for how long each way has had its evidence.
+    """
+
+    def __init__(self, params: ScuffParams, parts: Parts) -> None:
+        self._params = params
+        self._mechanics, self._motion, self._hung = parts.mechanics, parts.motion, parts.hung
+        self._weights, self._no_weight, self._warns = parts.weights, parts.no_weight, parts.warns
+        self.reset()
+
+    def reset(self) -> None:
+        """Begin anew."""
+        self._beyond_s = 0.0
+        self.forget()
+
+    def forget(self) -> None:
+        """Begin anew after a stop or a hole."""
+        self._fast_sum_s = self._slow_s = self._high_s = 0.0
+
+    @property
+    def unseen_is_open(self) -> bool:
+        """Say whether a level that nobody measured has not yet shown that it stays."""
+        return not self._mechanics.has_load and self._weights.is_open
+
+    @property
+    def slack(self) -> float:
+        """Give what a zero error of the friction cell may add to y at a load larger than the settled one."""
+        load_n, now_n, level_n = self._motion.level_n, self._mechanics.load_n, self._hung.level_n
+        if now_n > load_n:  # a weight on its way down: friction is ahead of the mean of the load
+            load_n = now_n
+        ratio = load_n / level_n if level_n > 0.0 else 1.0
+        return _SLACK_SHARE * math.log(ratio) if ratio > 1.0 else 0.0
+
+    def judge(self, now: Speaks, others: Sequence[Seen], dt_s: float) -> Rise | Beyond | None:
+        """Take the next slice; give the way whose evidence is complete, None for none.
+
+        Args:
+            now: what speaks for the contact.
+            others: the other kinds seen in the last seconds.
+            dt_s: length of the slice, s.
+        """
+        mechanics, track, unweighed_rise = self._mechanics, now.track, self._weight_limit(now.track)
+        # The torque current of an idling motor is mostly its floor's doubt.
+        stands_out = now.is_friction or now.drag.drag >= _FLOOR_TIMES * now.drag.floor
+        is_thin = now.is_friction and mechanics.has_load and self._is_below_boundary_friction()
+        fast = self._fast(now, unweighed_rise, stands_out, is_thin, dt_s)
+        self._beyond_s = self._beyond_s + dt_s if mechanics.friction_is_beyond else 0.0
+        # Beyond any weight it need not wait for the level to come to rest.
+        settled = 0.0 < unweighed_rise < math.inf or (now.phase is not _HOLD and not self.unseen_is_open)
+        slow = self._slow(now, unweighed_rise, settled, stands_out, others, dt_s)
+        high = self._high(now, unweighed_rise, settled and stands_out, is_thin, dt_s)
+        if fast is not None:
+            return fast
+        # The top of a swing may pass the range of a tight cell; it does not stay there.
+        swings = track.fast - track.base < _ABOVE_BELOW * self._warns.bursts.below
+        p = self._params
+        beyond_s = p.beyond_unseen_s if swings or unweighed_rise == math.inf else p.beyond_s
+        if self._beyond_s >= beyond_s:
+            return Beyond(self._beyond_s, beyond_s)
+        if slow is None and self._no_weight.found:
+            return Rise(now.is_friction, track.rise, p.no_weight.rise)
+        return slow or high
+
+    def _fast(self, now: Speaks, unweighed_rise: float, stands_out: bool, is_thin: bool, dt_s: float) -> Rise | None:
+        """Sum what is beyond the limit, and give it where it is enough.
+
+        The value itself, not its mean: summed over time either comes to the same, and the mean comes later. But while a
+        weight moves, or may under the noise, a load cell may answer later than the friction cell; and the top of a slow
+        swing is over before its mean is there.
+        """
+        track, holds = now.track, now.phase is _HOLD
+        jump, rest_limit = track.jump, self._rest_limit(now)
+        limit = self._fast_limit(rest_limit, holds, unweighed_rise)
+        moves = holds or (self._mechanics.has_load and self._motion.is_noisy)
+        by_mean = moves or self._warns.swings
+        beyond = (jump if by_mean else jump + now.drag.y - track.fast) - limit
+        if holds and track.rested_s >= _RESTED_S:
+            since_rest = track.fast - max(track.rested, track.base)
+            if since_rest - rest_limit > beyond:
+                jump, limit, beyond = since_rest, rest_limit, since_rest - rest_limit
+        if beyond > 0.0 and (not stands_out or (moves and is_thin)):
+            beyond = 0.0
+        sum_s = self._fast_sum_s + (beyond if beyond < _SUMMED_MOST else _SUMMED_MOST) * dt_s
+        self._fast_sum_s = sum_s if sum_s > 0.0 else 0.0
+        return Rise(now.is_friction, jump, limit) if self._fast_sum_s >= self._params.jump_sum_s else None
+
+    def _slow(
+        self,
+        now: Speaks,
+        unweighed_rise: float,
+        settled: bool,
+        stands_out: bool,
+        others: Sequence[Seen],
+        dt_s: float,
+    ) -> Rise | None:
+        """Follow a rise that another kind bears out, and give it where it has lasted."""
+        if not others:
+            self._slow_s = 0.0
+            return None
+        p, track, swings = self._params, now.track, self._warns.swings
+        # More friction heats by itself, and stick-slip swings: one of the two alone is a weak second kind.
+        rise = p.rise if len(others) > 1 or others[0].kind is Kind.ACOUSTIC else p.weak_rise
+        limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise)
+        kept = track.recent - track.base
+        # In stick-slip that has been told a slow swing's top is no rise; what stays is.
+        lasts = (kept if swings else track.rise) >= limit and track.low_rise >= p.low_rise
+        # Sound, heating and unrest together outweigh the doubt of an idling motor's torque.
+        slow = lasts and settled and (stands_out or len(others) == len(Kind))
+        self._slow_s = self._slow_s + dt_s if slow else 0.0
+        kept_limit = max(p.kept_rise, limit)
+        if settled and stands_out and not slow and kept >= kept_limit and is_heard(others):
+            return Rise(now.is_friction, kept, kept_limit)
+        return Rise(now.is_friction, track.rise, limit) if self._slow_s >= p.rise_s else None
+
+    def _high(self, now: Speaks, unweighed_rise: float, steady: bool, is_thin: bool, dt_s: float) -> Rise | None:
+        """Follow a drag at twice its usual value, and give it where it has stayed there.
+
+        A film that thins is calm, and ends at a boundary film's friction.
+        """
+        p, track = self._params, now.track
+        limit = p.high_rise if p.high_rise > unweighed_rise else unweighed_rise
+        high = steady and track.rise >= limit and track.low_rise >= p.high_low_rise
+        high = high and (track.restless >= _CALM or not is_thin)
+        self._high_s = self._high_s + dt_s if high else 0.0
+        return Rise(now.is_friction, track.rise, limit) if self._high_s >= p.high_s else None
+
+    def _fast_limit(self, rest_limit: float, holds: bool, unweighed_rise: float) -> float:
+        """Give the rise that counts for the fast way now: above what counts at rest, and what a weight may do."""
+        limit = rest_limit
+        if self._hung.was_measured and (holds or not self._mechanics.has_load):
+            limit += self._params.jump_in_motion
+        if holds:
+            limit += self.slack
+        return limit if limit > unweighed_rise else unweighed_rise
+
+    def _rest_limit(self, now: Speaks) -> float:
+        """Give the rise that counts at rest: above healthy peaks, and how restless y is by nature.
+
+        That is as usual on this rig, and at least as its channel's noise makes it.
+        """
+        track, noise = now.track, 0.7 * now.drag.noise
+        if track.usual_unrest > noise:
+            noise = track.usual_unrest
+        return max(self._params.jump, track.ceiling + _CEILING_BAND, _NOISE_TIMES * noise)
+
+    def _is_below_boundary_friction(self) -> bool:
+        """Say whether friction is less than a healthy boundary film's: then a weight may only have thinned the film."""
+        load_n, level_n = self._mechanics.load_n, self._hung.level_n
+        if level_n > load_n:
+            load_n = level_n
+        return self._mechanics.friction.drag < BOUNDARY_COEFFICIENT * load_n
+
+    def _weight_limit(self, track: Track) -> float:
+        """Give the rise beyond which it is no weight, where no load is measured; 0 where one is."""
+        if self._mechanics.has_load:
+            return 0.0
+        was_measured = self._hung.was_measured
+        limit = self._weights.limit(math.exp(track.base) * self._mechanics.by_load_n, was_measured)
+        return limit if limit < math.inf or not was_measured else 0.0
+
+
+def is_heard(others: Sequence[Seen]) -> bool:
+    """Say whether sound or heating has been seen, which is more than the swing of the drag itself."""
+    return any(seen.kind is not Kind.VARIABILITY for seen in others)
