@@ -17,6 +17,8 @@ from scuffwatch.detect.smooth import Usual, share_of
 
 _MEMORY_S, _MEMORY_TURNS, _USUAL_S = 2.0, 6.0, 60.0
 """Of the swing: so long, and so many turns at least. A mean over few turns swings by the noise alone."""
+_SPEED_S = 4.0
+"""Of the speed: one that counts pulses jumps by a tenth from gate to gate, and would lose the phase."""
 _KNOWN_S = 5.0
 _JUDGED_EVERY_S = 0.1 - 1e-6
 """Its mean of 2 s moves slowly: to judge it more often costs time and tells nothing."""
@@ -39,7 +41,8 @@ class OncePerTurnParams:
     Attributes:
         least: least amplitude.
         times: amplitude over usual.
-        share, share_of_all: least share of what unrest has grown by, and of all unrest, that the swing has grown by.
+        share, share_of_all: least share of what unrest has grown by, and of all unrest, that the swing has grown by. Of
+            a patch on a tenth of the track a fifth of the power is at the frequency itself (its Fourier series).
         resolution: least amplitude over the smallest step of the drag: a coarse converter swings by itself.
         lasts_s: for so long without a break, s, and so many turns as its mean takes in twice.
         sudden: a swing that is so many times the limit by then did not grow: stick-slip that has the ring's frequency.
@@ -49,7 +52,7 @@ class OncePerTurnParams:
 
     least: float = 0.03
     times: float = 2.0
-    share: float = 0.3
+    share: float = 0.15
     share_of_all: float = 0.1
     resolution: float = 0.7
     lasts_s: float = 4.0
@@ -62,8 +65,8 @@ class OncePerTurn:
     Args:
         params: see `OncePerTurnParams`.
 
-    What survives a call: the phase of the ring, the swing as a complex mean, what is usual, the smallest step of the
-        drag at this load, and for how long the swing was too much.
+    What survives a call: the phase of the ring and its mean speed, the swing as a complex mean, what is usual, the
+        smallest step of the drag at this load, and for how long the swing was too much.
 
     Attributes:
         swing: amplitude; NaN where it is not known.
@@ -76,7 +79,7 @@ class OncePerTurn:
     def __init__(self, params: OncePerTurnParams) -> None:
         self._params = params
         self._usual, self._usual_square = Usual(_USUAL_S, wary=True), Usual(_USUAL_S, wary=True)
-        self._dt_s = self._share = math.nan
+        self._dt_s = self._share = self._speed_share = self._turns = math.nan
         self.forget()
 
     def forget(self) -> None:
@@ -132,6 +135,11 @@ class OncePerTurn:
             return
         if dt_s != self._dt_s:
             self._dt_s, self._share = dt_s, share_of(dt_s, _MEMORY_S)
+            self._speed_share = share_of(dt_s, _SPEED_S)
+        if self._age_s == 0.0:
+            self._turns = turns
+        young = dt_s / (self._age_s + dt_s)
+        turns = self._turns = self._turns + (turns - self._turns) * max(self._speed_share, young)
         step = abs(drag.drag - self._drag) / (drag.drag + drag.floor)
         if 0.0 < step < self._step:
             self._step = step

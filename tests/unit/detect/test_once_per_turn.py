@@ -224,3 +224,32 @@ def test_a_load_that_swings_once_a_turn_and_is_lost_makes_no_patch_of_friction()
         load = draw.gauss(200.0 * swing, 0.5) if k < 6_000 else bad(Reason.OVER_RANGE, 400.0)
         findings += watch.update(make(k, {**row, "normal_load_n": load}), running=True)
     assert warnings(findings) == []
+
+
+def test_a_patch_is_found_beside_a_tachometer_that_jumps_from_gate_to_gate() -> None:
+    """315 r/min, read as 300 or 330 for 2 s each: phases taken from single gates would be off by half a turn."""
+    turns_hz, draw, watch, findings = 315.0 / 60.0, random.Random(1), ScuffWatch(ScuffParams()), list[Finding]()
+    course = patch_grows(0.5)
+    for k in range(round((HEALTHY_S + GROWS_S) / SLICE_S)):
+        t_s = k * SLICE_S
+        row = {"normal_load_n": draw.gauss(200.0, 0.5), "ring_speed_rpm": 300.0 if int(t_s / 2.0) % 2 else 330.0}
+        row["friction_force_n"] = friction(t_s, draw, course(t_s), turns_hz)
+        findings += watch.update(make(k, row), running=True)
+    (first, *_) = warnings(findings)
+    assert "once a turn" in first.says
+    assert first.t_rig_s < HEALTHY_S + 0.6 * GROWS_S
+
+
+def test_a_patch_has_a_fifth_of_its_power_at_the_frequency_itself() -> None:
+    """So the swing may be that little of what unrest has grown by; of less than a sixth it is something else's.
+
+    The share: Fourier series of a pulse on a tenth of the period, 2 sin²(0.1 π) / π² over 0.1 times 0.9.
+    """
+    for amplitude, is_too_much in ((0.045, True), (0.038, False)):
+        draw, once, said = random.Random(1), OncePerTurn(OncePerTurnParams()), []
+        for k in range(9_000):
+            grown = k >= 6_000
+            away = (amplitude if grown else 0.005) * math.cos(math.tau * TURNS_HZ * k * SLICE_S)
+            once.update(away, 0.06 if grown else 0.01, fine(draw), TURNS_HZ, SLICE_S)
+            said.append(once.is_too_much)
+        assert any(said) is is_too_much
