@@ -196,6 +196,12 @@ def test_starts_are_counted_from_the_current() -> None:
     assert scoring.starts_in(recording, 100.0) == 10
 
 
+def test_the_noise_of_a_small_current_starts_nothing() -> None:
+    current = np.repeat([0.0, 1.0], 20_000) + np.random.default_rng(1).normal(0.0, 0.15, 40_000)
+    recording = recorded(HEALTHY, until_s=4_000.0, motor_current_a=current)
+    assert scoring.starts_in(recording, 1e9) == 1
+
+
 # --- simple rules and variants ----------------------------------------------------------------------------
 
 

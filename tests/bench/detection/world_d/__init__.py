@@ -1,4 +1,4 @@
-"""A fourth simulated world of pin-on-ring rigs, sealed: for reporting only; see README.md beside this file."""
+"""A fourth simulated world of pin-on-ring rigs; see README.md beside this file."""
 
 from .making import generate, simulate
 
