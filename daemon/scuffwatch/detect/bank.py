@@ -117,6 +117,8 @@ class Bank:
             if believed or contactor_closed is False:
                 new = motor.update(s, contactor_closed)
             turning = motor.ring_turning
+            if turning is not None:
+                self._sensors.is_at_rest = not turning
             self._sensors.is_starting = motor.state is not _RUNNING
             if self._start_limits:
                 armed = motor.armed

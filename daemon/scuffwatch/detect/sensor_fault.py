@@ -105,6 +105,8 @@ class SensorFaults:
     Attributes:
         standing: findings whose condition is true, in the order of the parameters.
         is_starting: set from outside: the motor is not known to run, so a current beyond its range may be a start's.
+        is_at_rest: set from outside: the ring stands, so what does not move need not be stuck. A channel whose loss is
+            a trip must move all the same: nothing starts beside a frozen one.
         trip_channels_good: whether no channel whose loss is a trip was missing or BAD in the last slice.
     """
 
@@ -118,7 +120,7 @@ class SensorFaults:
             sensor.reset()
         self.standing: tuple[Finding, ...] = ()
         self.trip_channels_good = True
-        self.is_starting = False
+        self.is_starting = self.is_at_rest = False
         self._surge_s = 0.0
 
     def update(self, s: Slice) -> tuple[Finding, ...]:
@@ -132,7 +134,8 @@ class SensorFaults:
             if is_good and sensor.bad_s == 0.0:
                 continue
             restless = True
-            if not self._is_surge(name, channel, s.duration_s):
+            rests = self.is_at_rest and not trips and channel is not None and channel.reason is Reason.STUCK
+            if not rests and not self._is_surge(name, channel, s.duration_s):
                 new += sensor.update(s)
             if trips and not is_good:
                 trips_good = False

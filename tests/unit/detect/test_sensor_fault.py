@@ -12,7 +12,7 @@ from scuffwatch.model.block import ChannelSlice
 from scuffwatch.model.channel import OnLoss, Reason
 from scuffwatch.model.finding import Finding, FindingKind, Level
 
-PIN = "pin_temperature_degc"
+PIN, FORCE = "pin_temperature_degc", "friction_force_n"
 PARAMS = SensorParams(PIN, 0.25, OnLoss.TRIP)
 
 
@@ -193,3 +193,36 @@ def test_every_start_has_seconds_of_its_own() -> None:
     cycle: list[dict[str, ChannelSlice | float]] = [{CURRENT: BEYOND, "ring_speed_rpm": 10.0 * k} for k in range(60)]
     cycle += [{CURRENT: 2.0, "ring_speed_rpm": 600.0}] * 500 + [{CURRENT: 0.0, "ring_speed_rpm": 0.0}] * 500
     assert motor_faults_s(cycle * 12) == []
+
+
+@pytest.mark.parametrize(
+    ("on_loss", "reason", "is_found"),
+    [
+        (OnLoss.DEGRADE, Reason.STUCK, False),
+        (OnLoss.DEGRADE, Reason.OVER_RANGE, True),
+        (OnLoss.TRIP, Reason.STUCK, True),
+    ],
+)
+def test_what_does_not_move_on_a_ring_that_stands_need_not_be_stuck(
+    on_loss: OnLoss, reason: Reason, is_found: bool
+) -> None:
+    """A motor that has run for 10 s is switched off; its friction cell shows one and the same value from then on."""
+    bank = Bank(BankParams(sensors=(SensorParams(FORCE, 0.25, on_loss),), motor=MotorParams(600.0, 0.6)))
+    found = list[Finding]()
+    for k in range(3_000):
+        runs = k < 1_000
+        row = {SPEED: 600.0 if runs else 0.0, CURRENT: 2.0 if runs else 0.0}
+        force = 20.0 + k % 2 if k < 1_500 else bad(reason, -0.9)
+        found += bank.update(make(k, row | {FORCE: force})).new
+    assert bool([f for f in found if f.kind is FindingKind.SENSOR_FAULT]) is is_found
+
+
+def test_a_channel_that_is_stuck_when_the_ring_turns_again_is_a_fault() -> None:
+    bank = Bank(BankParams(sensors=(SensorParams(FORCE, 0.25, OnLoss.DEGRADE),), motor=MotorParams(600.0, 0.6)))
+    found = list[Finding]()
+    for k in range(3_000):
+        runs = k < 1_000 or k >= 2_000
+        row = {SPEED: 600.0 if runs else 0.0, CURRENT: 2.0 if runs else 0.0}
+        found += bank.update(make(k, row | {FORCE: 20.0 if k < 1_500 else bad(Reason.STUCK, -0.9)})).new
+    (fault,) = (f for f in found if f.kind is FindingKind.SENSOR_FAULT)
+    assert 20.0 < fault.t_rig_s < 20.1
