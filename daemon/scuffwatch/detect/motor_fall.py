@@ -23,6 +23,7 @@ _SLOWS_S = 0.03
 """A speed that took so long from 80 to 50 % was seen to slow down; a lost tachometer goes at once."""
 _RISE_SHARE = 0.1
 """A ring that has gained so much of its speed again is being started, not held."""
+_GAINS_SHARE, _AFTER_GAIN_S = 0.01, 0.5
 _BRAKED_S = 1.0
 """A drive that brakes its ring to rest draws current as one that is held does, for less than this."""
 DOWN_SLICES = 3
@@ -64,7 +65,7 @@ class FallWatch:
     def __init__(self, params: MotorParams) -> None:
         self._params = params
         self._turning_rpm = params.turning_above_rpm
-        self._since_dip_s = math.inf
+        self._since_dip_s = self._since_gain_s = math.inf
         self.begin()
 
     def begin(self) -> None:
@@ -72,7 +73,7 @@ class FallWatch:
         self.since_s = self._fell_s = self._low_s = 0.0
         self._low_new = self._low_current_new = 0
         self._low_current_a = self._lowest_current_a = math.nan
-        self._lowest_rpm = math.inf
+        self._lowest_rpm = self._sagged_rpm = math.inf
         self._was_up = False
 
     @property
@@ -80,8 +81,14 @@ class FallWatch:
         """Say whether the current has dipped now or just before: what surges then is a restart."""
         return self._since_dip_s <= _AFTER_DIP_S
 
+    @property
+    def gains_speed(self) -> bool:
+        """Say whether it has slowed and gains speed, or just did: its mains sagged, and nothing holds it."""
+        return self._since_gain_s <= _AFTER_GAIN_S
+
     def update(self, signs: MotorSigns, reference_rpm: float, dt_s: float) -> Fall:
         """Take the next slice's signs; the speed is known."""
+        self._since_gain_s += dt_s
         self._since_dip_s = 0.0 if signs.down >= DOWN_SLICES else self._since_dip_s + dt_s
         if signs.speed_rpm >= self._params.arm_share * reference_rpm:
             if self.since_s:
@@ -90,6 +97,9 @@ class FallWatch:
         if not self.since_s:
             self._was_up = signs.friction_explains
         self.since_s += dt_s
+        self._sagged_rpm = min(self._sagged_rpm, signs.speed_rpm)
+        if signs.speed_rpm > self._sagged_rpm + _GAINS_SHARE * reference_rpm:
+            self._since_gain_s = 0.0
         if signs.speed_rpm >= self._params.stall_share * reference_rpm:
             return Fall.OPEN
         self._follow(signs, dt_s)

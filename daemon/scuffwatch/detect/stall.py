@@ -231,7 +231,8 @@ class MotorWatch:
         fall = self._fall.update(signs, self._reference_rpm, s.duration_s)
         if fall is Fall.HELD_STILL:
             return self._hold(s)
-        if fall in (Fall.NONE, Fall.OPEN) and not self._fall.has_dipped and self._is_held_before_the_speed_says(s):
+        slows = not self._fall.has_dipped and not self._fall.gains_speed
+        if fall in (Fall.NONE, Fall.OPEN) and slows and self._is_held_before_the_speed_says(s):
             return self._hold(s)
         if fall is Fall.NONE:
             signs.learn(s.duration_s)

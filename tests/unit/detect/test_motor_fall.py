@@ -160,3 +160,13 @@ def test_what_a_motor_draws_that_its_weight_slows_to_below_four_fifths_is_usual(
         ((index, kind),) = bench.feed(((0.05, 475.0, 0.0, 3.4 * AGAIN_A / USUAL_A), (1.0, 0.0, 0.0, SURGE_A)))
         assert kind is FindingKind.JAM
         assert index <= 6
+
+
+def test_a_motor_that_gains_speed_again_after_its_mains_have_sagged_is_not_held() -> None:
+    """For a second at three quarters of its speed, and then back with twice its current for 0.4 s."""
+    sag: tuple[Part, ...] = ((0.2, 595.0, 440.0, 1.9), (1.0, 440.0, 440.0, 2.1), (0.4, 440.0, 590.0, 4.6))
+    for seed in range(5):
+        bench = Bench(seed, load_n=100.0)
+        assert bench.feed((*sag, (3.0, 595.0, 595.0, USUAL_A))) == []
+        held: tuple[Part, ...] = (*sag[:2], (0.4, 440.0, 430.0, 4.6))
+        assert [kind for _, kind in Bench(seed, load_n=100.0).feed(held)] == [FindingKind.JAM]
