@@ -25,6 +25,9 @@ _LEARN_S = 3.0
 _LEVEL_S = 300.0
 STEP_CAP = math.log(2.2)
 _RESTART_CAP = math.log(1.25)
+_DROPS, _DROPS_S = -1.1, 5.0
+"""A drag that has fallen to a third is a wire that is broken more often than a contact that has recovered: it is not
+followed for so long."""
 _LEAST_UNREST = 0.01
 _STEP_MOST, _REST_MOST = 0.8, 0.15
 
@@ -89,7 +92,7 @@ class Track:
         self.fast = self.mean = self.recent = self._slower = math.nan
         self.low = math.nan
         self.unrest = 0.0
-        self._age_s = self._recent_age_s = self.rested_s = 0.0
+        self._age_s = self._recent_age_s = self.rested_s = self._dropped_s = 0.0
         self.rested = math.nan
         self._lows.clear()
         self._compare()
@@ -228,7 +231,12 @@ class Track:
             self._level = base
         else:
             self._level = level + (base - level) * dt_s / _LEVEL_S
-        if rise <= 0.0:
+        if rise < _DROPS:
+            self._dropped_s += dt_s
+            if self._dropped_s >= _DROPS_S and self.fast < base:
+                base += rise * self._fall_share
+        elif rise <= 0.0:
+            self._dropped_s = 0.0
             base += rise * self._fall_share
         elif rise < _EVIDENCE_RISE:
             base += rise * dt_s / (_BASE_S if rise < _SMALL_RISE or self.restless < _CALM else _SLOW_BASE_S)

@@ -48,3 +48,13 @@ def test_a_hidden_friction_that_weights_bring_out_is_none() -> None:
 
 def test_a_load_that_is_lost_while_friction_is_hidden_is_nothing() -> None:
     assert found(load_is_lost=True) == []
+
+
+def test_a_cell_that_drops_out_to_nothing_and_comes_back_is_no_scuffing() -> None:
+    """Its wire is broken for 8 s: what it reads in that time is not the friction to which it comes back."""
+    draw, watch, findings = random.Random(1), ScuffWatch(ScuffParams()), list[Finding]()
+    for k in range(6_000):
+        force_n = 0.0 if 3_000 <= k < 3_800 else 8.0
+        row = {"friction_force_n": draw.gauss(force_n, NOISE_N), "motor_current_a": draw.gauss(3.1, 0.02)}
+        findings += watch.update(make(k, row | {"normal_load_n": draw.gauss(63.0, 0.3)}), running=True)
+    assert [finding for finding in findings if finding.level is Level.TRIP] == []
