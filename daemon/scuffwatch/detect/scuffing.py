@@ -39,7 +39,7 @@ _SHORT_S = 0.0125
 """Slices up to so long may be taken two at a time where nothing hangs on a hundredth of a second."""
 _HOLE_S = 0.5
 _LONG_HOLE_S = 10.0
-_RAMP = 0.25
+_RAMP, _LIGHTER_SHARE = 0.25, 0.7
 _DIP, _DIP_MOST_S, _AFTER_DIP_S = 0.7, 5.0, 1.5
 """A torque current that has fallen to half was switched, or dipped, and surges then: it says nothing for so long. What
 lasts longer is another level."""
@@ -71,7 +71,7 @@ class ScuffWatch:
         self._others = OtherKinds(params.others)
         self._phase, self._is_weights_hold = _OFF, False
         self._settled_s = 0.0
-        self._speaks_for_itself = self._is_second = False
+        self._speaks_for_itself = self._is_second = self._has_stood_out = False
         self._dip_s, self._since_dip_s = 0.0, math.inf
         self._epoch: int | None = None
         self.reset()
@@ -119,7 +119,7 @@ class ScuffWatch:
         before, phase = self._phase, self._next_phase(running, dt_s)
         if before is _HOLD and phase is _FOLLOW:
             return ()  # this slice's drag was still read against the level that has been left
-        self._friction.update(mechanics.friction.y, mechanics.friction.fresh, dt_s, phase)
+        self._follow_friction(dt_s, phase)
         self._follow_dip(mechanics.current.y, dt_s)
         self._follow_current(dt_s, phase)
         self._follow_rest(phase, dt_s)
@@ -133,6 +133,15 @@ class ScuffWatch:
         if phase is _OFF:
             return ()
         return self._judge(s, phase)
+
+    def _follow_friction(self, dt_s: float, phase: Phase) -> None:
+        """Follow friction; what stood out of its noise at this load and no longer does is a cell that says nothing."""
+        friction, is_hidden = self._mechanics.friction, self._mechanics.friction_is_hidden
+        if phase is _FOLLOW and not is_hidden:
+            self._has_stood_out = True
+        self._friction.update(
+            math.nan if is_hidden and self._has_stood_out else friction.y, friction.fresh, dt_s, phase
+        )
 
     def _follow_current(self, dt_s: float, phase: Phase) -> None:
         """Follow the torque current; beside a friction that speaks it is a witness, and half as often will do."""
@@ -173,6 +182,8 @@ class ScuffWatch:
         if not mechanics.has_load and mechanics.loaded is not True and self._phase is _OFF:
             self._hung.was_measured = False  # lost before a weight hung there: what comes on now nobody measures
         self._hung.was_measured = self._hung.was_measured or mechanics.has_load
+        if not mechanics.has_load and self._phase is _HOLD and self._motion.level_n == self._motion.level_n:
+            self._hung.level_n = self._motion.level_n  # lost before the new load was a level
         self._motion.update(mechanics.load_n, load is not None and load.fresh, dt_s)
         friction = mechanics.friction
         if not mechanics.has_load or dt_s > _SHORT_S:
@@ -227,11 +238,14 @@ class ScuffWatch:
         )
 
     def _begin(self, same_load: bool) -> None:
+        self._has_stood_out = False
+        # At a lighter load the cell's zero may be most of what it reads: any level is taken then.
+        is_any = not self._hung.was_measured or self._motion.level_n < _LIGHTER_SHARE * self._hung.level_n
         for track in (self._friction, self._current):
             slack = self._trips.slack + self._floor_slack(track)
             measured = track is self._friction and self._mechanics.has_load
             healthy = _LOG_BOUNDARY if measured else -math.inf
-            track.begin_level(same_load, unseen=not self._hung.was_measured, slack=slack, healthy=healthy)
+            track.begin_level(same_load, unseen=is_any, slack=slack, healthy=healthy)
         self._witness.begin_level()
         self._warns.begin_level(same_load, heavier=self._motion.level_n > self._hung.level_n)
 

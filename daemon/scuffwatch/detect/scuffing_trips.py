@@ -27,7 +27,7 @@ _RESTED_S = 0.2
 BOUNDARY_COEFFICIENT = 0.12
 """Of a healthy boundary film; Zhang, Ueda, Campen, Spikes 2021, Tribology Letters: 0.09 to 0.14."""
 _NOISE_TIMES, _FLOOR_TIMES = 3.5, 2.0
-_SLACK_SHARE = 0.6
+_SLACK_SHARE, _LIGHTER_SHARE = 0.6, 0.7
 _ABOVE_BELOW = 1.5
 _CALM = 1.5
 """Unrest over usual below which a rise may be a film that thins."""
@@ -167,7 +167,7 @@ class ScuffTrips:
             since_rest = track.fast - max(track.rested, track.base)
             if since_rest - rest_limit > beyond:
                 jump, limit, beyond = since_rest, rest_limit, since_rest - rest_limit
-        if beyond > 0.0 and (not stands_out or (moves and is_thin)):
+        if beyond > 0.0 and (not stands_out or (moves and is_thin) or self._is_lighter):
             beyond = 0.0
         sum_s = self._fast_sum_s + (beyond if beyond < _SUMMED_MOST else _SUMMED_MOST) * dt_s
         self._fast_sum_s = sum_s if sum_s > 0.0 else 0.0
@@ -231,6 +231,11 @@ class ScuffTrips:
         if track.usual_unrest > noise:
             noise = track.usual_unrest
         return max(self._params.jump, track.ceiling + _CEILING_BAND, _NOISE_TIMES * noise)
+
+    @property
+    def _is_lighter(self) -> bool:
+        """Say whether weights have been taken off: more force then is a cell whose zero is off."""
+        return self._mechanics.load_n < _LIGHTER_SHARE * self._hung.level_n
 
     def _is_below_boundary_friction(self) -> bool:
         """Say whether friction is less than a healthy boundary film's: then a weight may only have thinned the film."""

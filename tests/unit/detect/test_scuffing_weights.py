@@ -3,10 +3,11 @@
 import random
 
 import pytest
-from slice_makers import make
+from slice_makers import bad, make
 
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
+from scuffwatch.model.channel import Reason
 from scuffwatch.model.finding import Finding, FindingKind, Level
 
 
@@ -63,3 +64,24 @@ def test_the_top_of_a_slow_swing_is_no_scuffing_though_the_room_gets_louder() ->
         row = {"normal_load_n": draw.gauss(80.0, 0.5), "friction_force_n": draw.gauss(6.0 * (1.0 + share), 0.1)}
         found += watch.update(make(k, row | {"sound_level_db": draw.gauss(77.0 if k > 7_000 else 70.0, 0.4)}), True)
     assert {finding.kind for finding in found} == {FindingKind.STICK_SLIP}
+
+
+def test_weights_that_are_taken_off_show_the_zero_of_a_cell_and_no_scuffing() -> None:
+    """Its zero is off by -12 N; of 110 N four fifths go, and with them most of the 8 N that friction made up for."""
+    draw, watch, found = random.Random(7), ScuffWatch(ScuffParams()), list[Finding]()
+    for k in range(6_000):
+        load_n = 110.0 - 85.0 * min(1.0, max(0.0, (k - 3_000) / 30))
+        row = {"normal_load_n": draw.gauss(load_n, 2.0), "friction_force_n": draw.gauss(-12.0 + 0.075 * load_n, 0.5)}
+        found += watch.update(make(k, row), running=True)
+    assert [finding for finding in found if finding.level is Level.TRIP] == []
+
+
+def test_a_load_that_is_lost_while_a_weight_comes_to_rest_is_held_where_it_was() -> None:
+    """Not at the hanger's 12 N before it: friction would be forty times as much for its load."""
+    draw, watch, found = random.Random(8), ScuffWatch(ScuffParams()), list[Finding]()
+    for k in range(4_000):
+        load_n = 12.0 + 538.0 * min(1.0, max(0.0, (k - 2_000) / 40))
+        load = draw.gauss(load_n, 0.5) if k < 2_120 else bad(Reason.OVER_RANGE, 560.0)
+        row = {"normal_load_n": load, "friction_force_n": draw.gauss(0.11 * load_n, 0.2)}
+        found += watch.update(make(k, row), running=True)
+    assert [finding for finding in found if finding.level is Level.TRIP] == []
