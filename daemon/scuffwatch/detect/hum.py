@@ -14,8 +14,6 @@ _HUMS_RATIO, _SILENT_RATIO = 0.8, 0.9
 """Steps over two slices against those over one: 1 in white noise, more in anything slower, 0.62 at 60 Hz and next to
 nothing at 50 Hz. Derived here for slices of 10 ms."""
 _LONGEST_SLICE_S = 0.0125
-_LOOKS_EVERY = 8
-"""Slices from one look to the next, once it is known whether it hums: what hums does so for minutes."""
 
 
 class Hum:
@@ -32,7 +30,7 @@ class Hum:
         self._last_n = self._before_n = math.nan
         self._given_n = math.nan
         self._step_n = self._step_of_two_n = 0.0
-        self._seen = self._waits = 0
+        self._seen = 0
         self.hums = False
 
     def take(self, force_n: float, fresh: bool, dt_s: float) -> float:
@@ -50,10 +48,8 @@ class Hum:
         if not fresh:
             return self._given_n if last_n == last_n else force_n
         self._before_n, self._last_n = last_n, force_n
-        self._waits -= 1
-        if self._waits <= 0 and before_n == before_n:
-            self._waits = _LOOKS_EVERY if self._seen >= _KNOWN_AFTER else 1
-            self._learn(abs(force_n - last_n), abs(force_n - before_n), self._waits * dt_s)
+        if before_n == before_n:
+            self._learn(abs(force_n - last_n), abs(force_n - before_n), dt_s)
         given_n = self._given_n = 0.5 * (force_n + last_n) if self.hums and last_n == last_n else force_n
         return given_n
 

@@ -15,37 +15,33 @@ _SIGMA_OF_STEP = 0.886
 
 
 class Noise:
-    """Noise of one channel from the steps between values, spikes left out; once it is known, from every other step.
+    """Noise of one channel from the steps between values, spikes left out.
 
     Attributes:
         is_known: whether enough values have been seen.
         sigma: standard deviation of one value.
     """
 
-    __slots__ = ("_dt_s", "_last", "_mean_step", "_seen", "_share", "_skips", "is_known", "sigma")
+    __slots__ = ("_dt_s", "_last", "_mean_step", "_seen", "_share", "is_known", "sigma")
 
     def __init__(self) -> None:
         self._last = math.nan
         self._mean_step = 0.0
         self._seen = 0
         self._dt_s = self._share = 0.0
-        self.is_known = self._skips = False
+        self.is_known = False
         self.sigma = 0.0
 
     def learn(self, x: float, dt_s: float) -> None:
         """Take the next fresh value."""
-        if self._skips:
-            self._last, self._skips = x, False
-            return
         step = abs(x - self._last)
         self._last = x
         if step != step:
             return
         mean = self._mean_step
         if self.is_known or self._is_known_now():
-            self._skips = True
             if dt_s != self._dt_s:
-                self._dt_s, self._share = dt_s, share_of(2.0 * dt_s, _NOISE_MEMORY_S)
+                self._dt_s, self._share = dt_s, share_of(dt_s, _NOISE_MEMORY_S)
             most = _OUTLIER_TIMES * mean
             if step > most > 0.0:
                 step = most

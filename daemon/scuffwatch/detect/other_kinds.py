@@ -14,8 +14,6 @@ from scuffwatch.detect.track import Phase, Track
 from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import PIN_TEMPERATURE, SOUND_LEVEL, Quality
 
-_SOUND_EVERY_S = 0.04 - 1e-6
-"""A sound level is a mean of an eighth of a second at least (IEC 61672-1, Fast)."""
 _OFF, _HOLD, _GOOD = Phase.OFF, Phase.HOLD, Quality.GOOD
 """By names of their own: to look one up in its class every slice takes longer than the comparison."""
 
@@ -71,7 +69,6 @@ class OtherKinds:
     def __init__(self, params: OtherParams) -> None:
         self._params = params
         self._sound, self._heat = SoundRise(), HeatRise()
-        self._sound_s = 0.0
         self.reset()
 
     def reset(self) -> None:
@@ -98,16 +95,12 @@ class OtherKinds:
             track: the one that speaks for the contact; None where none does.
         """
         p, dt_s, sound, holds = self._params, s.duration_s, self._sound, phase is _HOLD
-        sound_s = self._sound_s = self._sound_s + dt_s
-        hears = sound_s >= _SOUND_EVERY_S
-        if hears:
-            self._sound_s = 0.0
-            if phase is not _OFF:
-                sound.update(_good(s.channels.get(SOUND_LEVEL)), sound_s, holds)
+        if phase is not _OFF:
+            sound.update(_good(s.channels.get(SOUND_LEVEL)), dt_s, holds)
         if s.t_rig_s >= self._heat.next_s:
             self._heat.update(_good(s.channels.get(PIN_TEMPERATURE)), s.t_rig_s)
         together_s = p.together_s
-        changed = hears and self._acoustic.note(abs(sound.rise_db), self._limit_db, sound_s, together_s)
+        changed = self._acoustic.note(abs(sound.rise_db), self._limit_db, dt_s, together_s)
         restless = track.jitter_ratio if track is not None and track.jitter >= p.unrest_least else math.nan
         changed |= self._variability.note(restless, p.unrest, dt_s, together_s)
         heating_k_s = math.nan if holds else self._heat.excess_k_s

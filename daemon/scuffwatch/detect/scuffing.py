@@ -35,8 +35,6 @@ from scuffwatch.model.finding import Finding, Level
 
 _OFF, _HOLD, _FOLLOW = Phase.OFF, Phase.HOLD, Phase.FOLLOW
 """By names of their own: to look one up in its class every slice takes longer than the comparison."""
-_SHORT_S = 0.0125
-"""Slices up to so long may be taken two at a time where nothing hangs on a hundredth of a second."""
 _HOLE_S = 0.5
 _LONG_HOLE_S = 10.0
 _RAMP, _LIGHTER_SHARE = 0.25, 0.7
@@ -71,7 +69,7 @@ class ScuffWatch:
         self._others = OtherKinds(params.others)
         self._phase, self._is_weights_hold = _OFF, False
         self._settled_s = 0.0
-        self._speaks_for_itself = self._is_second = self._has_stood_out = False
+        self._has_stood_out = False
         self._dip_s, self._since_dip_s = 0.0, math.inf
         self._epoch: int | None = None
         self.reset()
@@ -121,12 +119,10 @@ class ScuffWatch:
             return ()  # this slice's drag was still read against the level that has been left
         self._follow_friction(dt_s, phase)
         self._follow_dip(mechanics.current.y, dt_s)
-        self._follow_current(dt_s, phase)
+        self._current.update(mechanics.current.y, mechanics.current.fresh and not self._dips, dt_s, phase)
         self._follow_rest(phase, dt_s)
-        main = self._main
-        self._speaks_for_itself = main is self._friction
-        self._others.weigh(s, phase, main)
-        if phase is _OFF or mechanics.has_load or not self._speaks_for_itself:
+        self._others.weigh(s, phase, self._main)
+        if phase is _OFF or mechanics.has_load or self._main is not self._friction:
             self._no_weight.reset()
         else:
             self._no_weight.update(self._friction, [seen.kind for seen in self._others.seen], dt_s)
@@ -142,15 +138,6 @@ class ScuffWatch:
         self._friction.update(
             math.nan if is_hidden and self._has_stood_out else friction.y, friction.fresh, dt_s, phase
         )
-
-    def _follow_current(self, dt_s: float, phase: Phase) -> None:
-        """Follow the torque current; beside a friction that speaks it is a witness, and half as often will do."""
-        current, is_witness = self._mechanics.current, dt_s <= _SHORT_S and self._speaks_for_itself
-        self._is_second = not self._is_second
-        if is_witness and self._is_second:
-            return
-        fresh = current.fresh and not self._dips
-        self._current.update(current.y, fresh, 2.0 * dt_s if is_witness else dt_s, phase)
 
     def nearness(self, s: Slice) -> tuple[Near, ...]:
         """Give how near each kind of evidence is to its limit as of `s`, the last slice; decides nothing."""
@@ -186,10 +173,7 @@ class ScuffWatch:
             self._hung.level_n = self._motion.level_n  # lost before the new load was a level
         self._motion.update(mechanics.load_n, load is not None and load.fresh, dt_s)
         friction = mechanics.friction
-        if not mechanics.has_load or dt_s > _SHORT_S:
-            self._weights.update(friction.drag, friction.fresh, dt_s)
-        elif self._is_second:  # beside a load cell it only learns what weights do
-            self._weights.update(friction.drag, friction.fresh, 2.0 * dt_s)
+        self._weights.update(friction.drag, friction.fresh, dt_s)
 
     @property
     def _in_motion(self) -> bool:
