@@ -183,12 +183,14 @@ class ScuffTrips:
         dt_s: float,
     ) -> Rise | None:
         """Follow a rise that another kind bears out, and give it where it has lasted."""
-        if not others:
+        p, track, swings = self._params, now.track, self._warns.swings
+        # More friction heats by itself, stick-slip swings, and a slope is unrest: one of them alone is a weak kind.
+        restless = track.restless >= p.others.unrest and track.unrest >= p.others.unrest_least
+        if not others and not restless:
             self._slow_s = 0.0
             return None
-        p, track, swings = self._params, now.track, self._warns.swings
-        # More friction heats by itself, and stick-slip swings: one of the two alone is a weak second kind.
-        rise = p.rise if len(others) > 1 or others[0].kind is Kind.ACOUSTIC else p.weak_rise
+        is_strong = len(others) > 1 or (len(others) == 1 and others[0].kind is Kind.ACOUSTIC)
+        rise = p.rise if is_strong else p.weak_rise
         limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise)
         kept = track.recent - track.base
         # In stick-slip that has been told a slow swing's top is no rise; what stays is.
