@@ -85,6 +85,7 @@ def test_any_split_of_the_same_samples_gives_the_same_findings(story: list[Act],
     assert repr(one) == repr(other)
 
 
+@pytest.mark.slow
 @settings(max_examples=20)
 @given(story=st.lists(ACTS, min_size=1, max_size=4))
 def test_a_shortened_recording_gives_the_same_findings_up_to_its_end(story: list[Act]) -> None:

@@ -210,6 +210,7 @@ def test_stick_slip_counts_none_after_its_first_swing(rate_hz: float, peak_to_pe
         assert found_after_the_first_swing(sigma, rate_hz, peak_to_peak, begins, seed=3) == []
 
 
+@pytest.mark.slow
 def test_small_stick_slip_counts_a_train_in_one_record_of_twenty_at_most() -> None:
     """Swings at 1 Hz that are hardly larger than the smallest bursts are the hardest; bound set here."""
     records = [found_after_the_first_swing(0.01, 1.0, 0.15, 0.5, seed=seed, lasts_s=100.0) for seed in range(20)]

@@ -41,6 +41,7 @@ def test_scuffing_that_comes_out_of_the_noise_trips(load_is_lost: bool) -> None:
         assert 30.0 < trips[0].t_rig_s < 32.5
 
 
+@pytest.mark.slow
 def test_a_hidden_friction_that_weights_bring_out_is_none() -> None:
     for seed in range(3):
         assert found(loads_n=(FIRST_N, 60.0, 120.0, 180.0), seed=seed) == []

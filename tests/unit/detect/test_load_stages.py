@@ -59,6 +59,7 @@ class Lever:
         return self.index * SLICE_S
 
 
+@pytest.mark.slow
 def test_a_staircase_of_16_stages_has_16_stages() -> None:
     for seed in range(12):
         lever = Lever(StageTracker(StageParams()), seed=seed)

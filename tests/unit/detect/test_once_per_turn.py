@@ -106,6 +106,7 @@ def test_a_patch_that_grows_over_minutes_is_not_learned() -> None:
     assert first.evidence[0].name == "once_per_turn_ratio"
 
 
+@pytest.mark.slow
 def test_no_stick_slip_is_told_of_a_swing_that_is_the_rings() -> None:
     assert [f for f in found(growing) if f.kind is FindingKind.STICK_SLIP] == []
 
@@ -116,6 +117,7 @@ def test_runout_that_stays_is_no_warning() -> None:
         assert warnings(found(lambda t_s, draw: friction(t_s, draw, 0.4), seed=seed)) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("swings_hz", [1.3, 2.4, 2.9, 3.3, 7.7])
 def test_a_swing_of_its_own_frequency_is_no_warning(swings_hz: float) -> None:
     """Stick-slip grows in the same way and to the same size, at a frequency the ring does not have."""
@@ -127,6 +129,7 @@ def test_a_swing_of_its_own_frequency_is_no_warning(swings_hz: float) -> None:
     assert [f for f in warnings(found(slips)) if f.evidence[0].name == "once_per_turn_ratio"] == []
 
 
+@pytest.mark.slow
 def test_stick_slip_that_has_the_rings_own_frequency_is_stick_slip() -> None:
     """It is there at once; a patch grows."""
 
@@ -156,6 +159,7 @@ def test_without_a_speed_or_on_a_ring_too_fast_for_the_slices_nothing_is_said(sp
     assert "once_per_turn_ratio" not in names
 
 
+@pytest.mark.slow
 def test_a_weight_does_not_make_a_patch_usual() -> None:
     """A patch that is there when the next weight comes is held against the level before: a weight adds half at most."""
 

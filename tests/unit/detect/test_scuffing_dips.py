@@ -62,6 +62,7 @@ def steps(*parts: tuple[float, float]) -> Share:
     return share
 
 
+@pytest.mark.slow
 def test_a_surge_after_a_dip_is_no_scuffing_and_without_one_it_is() -> None:
     """Ten dips of 0.3 s, each with a second of three times the usual current after it: no trip. Alone: ten."""
     seeds = range(10)

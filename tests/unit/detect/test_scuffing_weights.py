@@ -34,6 +34,7 @@ def test_the_first_weight_after_a_hanger_is_no_scuffing_however_late_the_load_ce
         assert set_down(random.Random(seed), 11.6, 150.0, load_lags_s=0.06) == []
 
 
+@pytest.mark.slow
 def test_a_weight_under_a_noisy_load_cell_is_no_scuffing() -> None:
     """From 16 to 36 N, where the noise of 1.2 N hides the first tenth of a second; friction goes up to 3.5 times."""
     for seed in range(10):

@@ -59,6 +59,7 @@ def test_slow_stick_slip_about_an_unchanged_mean_is_no_scuffing(period_s: float,
     assert {finding.kind for finding in found_in(calm + swings)} <= {FindingKind.STICK_SLIP}
 
 
+@pytest.mark.slow
 def test_what_creeps_up_with_growing_wander_is_warned_of() -> None:
     """By a third within 80 s, while it wanders from second to second ever more."""
     draw, wander, mu = random.Random(3), 0.0, []

@@ -147,6 +147,7 @@ def test_any_one_channel_may_be_missing(lost: str) -> None:
     assert 40.0 < first.t_rig_s < 42.0
 
 
+@pytest.mark.slow
 def test_a_shortened_recording_gives_the_same_up_to_its_end() -> None:
     t_s, channels = table(scuffs_at_s=40.0)
     whole = replayed(t_s, channels).findings
