@@ -24,6 +24,7 @@ _SLOWS_S = 0.03
 _RISE_SHARE = 0.1
 """A ring that has gained so much of its speed again is being started, not held."""
 _GAINS_SHARE, _AFTER_GAIN_S = 0.01, 0.5
+"""A ring that has gained so much of its speed again runs free; the surge that speeds it up is over so long after."""
 _BRAKED_S = 1.0
 """A drive that brakes its ring to rest draws current as one that is held does, for less than this."""
 DOWN_SLICES = 3

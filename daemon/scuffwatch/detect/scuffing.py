@@ -24,7 +24,15 @@ from scuffwatch.detect.nearness import Near, Speaking, nearness
 from scuffwatch.detect.other_kinds import OtherKinds, Seen
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.scuffing_says import Beyond, rise_finding
-from scuffwatch.detect.scuffing_trips import BOUNDARY_COEFFICIENT, Hung, Parts, ScuffTrips, Speaks, is_heard
+from scuffwatch.detect.scuffing_trips import (
+    BOUNDARY_COEFFICIENT,
+    LIGHTER_SHARE,
+    Hung,
+    Parts,
+    ScuffTrips,
+    Speaks,
+    is_heard,
+)
 from scuffwatch.detect.scuffing_warns import Contact, ScuffWarns
 from scuffwatch.detect.track import STEP_CAP, Phase, Track
 from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
@@ -37,7 +45,7 @@ _OFF, _HOLD, _FOLLOW = Phase.OFF, Phase.HOLD, Phase.FOLLOW
 """By names of their own: to look one up in its class every slice takes longer than the comparison."""
 _HOLE_S = 0.5
 _LONG_HOLE_S = 10.0
-_RAMP, _LIGHTER_SHARE = 0.25, 0.7
+_RAMP = 0.25
 _DIP, _DIP_MOST_S, _AFTER_DIP_S = 0.7, 5.0, 1.5
 """A torque current that has fallen to half was switched, or dipped, and surges then: it says nothing for so long. What
 lasts longer is another level."""
@@ -224,7 +232,7 @@ class ScuffWatch:
     def _begin(self, same_load: bool) -> None:
         self._has_stood_out = False
         # At a lighter load the cell's zero may be most of what it reads: any level is taken then.
-        is_any = not self._hung.was_measured or self._motion.level_n < _LIGHTER_SHARE * self._hung.level_n
+        is_any = not self._hung.was_measured or self._motion.level_n < LIGHTER_SHARE * self._hung.level_n
         for track in (self._friction, self._current):
             slack = self._trips.slack + self._floor_slack(track)
             measured = track is self._friction and self._mechanics.has_load

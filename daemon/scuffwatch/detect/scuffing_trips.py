@@ -27,7 +27,9 @@ _RESTED_S = 0.2
 BOUNDARY_COEFFICIENT = 0.12
 """Of a healthy boundary film; Zhang, Ueda, Campen, Spikes 2021, Tribology Letters: 0.09 to 0.14."""
 _NOISE_TIMES, _FLOOR_TIMES = 3.5, 2.0
-_SLACK_SHARE, _LIGHTER_SHARE = 0.6, 0.7
+_SLACK_SHARE = 0.6
+LIGHTER_SHARE = 0.7
+"""Of its level; a load of less has had weights taken off."""
 _ABOVE_BELOW = 1.5
 _CALM = 1.5
 """Unrest over usual below which a rise may be a film that thins."""
@@ -237,7 +239,7 @@ class ScuffTrips:
     @property
     def _is_lighter(self) -> bool:
         """Say whether weights have been taken off: more force then is a cell whose zero is off."""
-        return self._mechanics.load_n < _LIGHTER_SHARE * self._hung.level_n
+        return self._mechanics.load_n < LIGHTER_SHARE * self._hung.level_n
 
     def _is_below_boundary_friction(self) -> bool:
         """Say whether friction is less than a healthy boundary film's: then a weight may only have thinned the film."""
