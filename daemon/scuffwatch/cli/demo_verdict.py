@@ -79,7 +79,8 @@ def _clauses(seen: Seen, truth: Truth) -> Iterator[tuple[bool, str]]:
         after_s = seen.trip_t_s - _known(truth.overheat_t_s)
         when = f"{abs(after_s):.2f} s {'before' if after_s < 0 else 'after'}"
         in_time = -OVERHEAT_AHEAD_S <= after_s <= OVERHEAT_LIMIT_S
-        yield in_time, f"Trip {when} the pin's limit, limit 20 s before to 5 s after."
+        limits = f"{OVERHEAT_AHEAD_S:.0f} s before to {OVERHEAT_LIMIT_S:.0f} s after"
+        yield in_time, f"Trip {when} the pin's limit, limit {limits}."
     elif truth.cable_t_s is not None:
         yield seen.first_out_kind == "link_lost", f"First-out {seen.first_out_kind}, expected link_lost."
         yield from _opened(seen)

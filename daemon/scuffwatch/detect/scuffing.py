@@ -30,7 +30,6 @@ from scuffwatch.detect.scuffing_trips import (
     Hung,
     Parts,
     ScuffTrips,
-    Speaks,
     is_heard,
 )
 from scuffwatch.detect.scuffing_warns import Contact, ScuffWarns
@@ -302,13 +301,13 @@ class ScuffWatch:
             return ()
         others = self._others.seen
         drag = mechanics.friction if is_friction else mechanics.current
-        trip = self._trips.judge(Speaks(track, drag, is_friction, phase), others, s.duration_s)
-        if trip is not None and not self._is_denied(track, others):
-            self._trip = (rise_finding(s.t_rig_s, Level.TRIP, trip, others),)
-            return self._trip
         steady = phase is _FOLLOW or (not self._hung.was_measured and track.is_known)
         steady = steady and (is_friction or drag.is_above_noise)
         now = Contact(track, drag, phase, steady, self._trips.unseen_is_open, is_friction, mechanics.has_load)
+        trip = self._trips.judge(now, others, s.duration_s)
+        if trip is not None and not self._is_denied(track, others):
+            self._trip = (rise_finding(s.t_rig_s, Level.TRIP, trip, others),)
+            return self._trip
         found = self._warns.update(s, now, others)
         return found + self._cells.judge_witness(s, self._witness, track, self._current) if is_friction else found
 

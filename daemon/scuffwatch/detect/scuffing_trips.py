@@ -7,14 +7,13 @@ four ways stand in `scuffing.py`.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 from scuffwatch.detect.load_motion import LoadMotion
-from scuffwatch.detect.mechanics import Drag, Mechanics
+from scuffwatch.detect.mechanics import Mechanics
 from scuffwatch.detect.other_kinds import Kind, Seen
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.scuffing_says import Beyond, Rise
-from scuffwatch.detect.scuffing_warns import ScuffWarns
+from scuffwatch.detect.scuffing_warns import Contact, ScuffWarns
 from scuffwatch.detect.track import Phase, Track
 from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
 
@@ -48,21 +47,6 @@ class Hung:
 
     level_n: float = math.nan
     was_measured: bool = False
-
-
-class Speaks(NamedTuple):
-    """What speaks for the contact in one slice.
-
-    Attributes:
-        track, drag: the variable followed in time, and its last value.
-        is_friction: whether it is friction, else the motor's torque current.
-        phase: of the load and the motor.
-    """
-
-    track: Track
-    drag: Drag
-    is_friction: bool
-    phase: Phase
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +106,7 @@ class ScuffTrips:
         ratio = load_n / level_n if level_n > 0.0 else 1.0
         return _SLACK_SHARE * math.log(ratio) if ratio > 1.0 else 0.0
 
-    def judge(self, now: Speaks, others: Sequence[Seen], dt_s: float) -> Rise | Beyond | None:
+    def judge(self, now: Contact, others: Sequence[Seen], dt_s: float) -> Rise | Beyond | None:
         """Take the next slice; give the way whose evidence is complete, None for none.
 
         Args:
@@ -152,7 +136,7 @@ class ScuffTrips:
             return Rise(now.is_friction, track.rise, p.no_weight.rise)
         return slow or high
 
-    def _fast(self, now: Speaks, unweighed_rise: float, stands_out: bool, is_thin: bool, dt_s: float) -> Rise | None:
+    def _fast(self, now: Contact, unweighed_rise: float, stands_out: bool, is_thin: bool, dt_s: float) -> Rise | None:
         """Sum what is beyond the limit, and give it where it is enough.
 
         The value itself, not its mean: summed over time either comes to the same, and the mean comes later. But while a
@@ -177,7 +161,7 @@ class ScuffTrips:
 
     def _slow(
         self,
-        now: Speaks,
+        now: Contact,
         unweighed_rise: float,
         settled: bool,
         stands_out: bool,
@@ -205,7 +189,7 @@ class ScuffTrips:
             return Rise(now.is_friction, kept, kept_limit)
         return Rise(now.is_friction, track.rise, limit) if self._slow_s >= p.rise_s else None
 
-    def _high(self, now: Speaks, unweighed_rise: float, steady: bool, is_thin: bool, dt_s: float) -> Rise | None:
+    def _high(self, now: Contact, unweighed_rise: float, steady: bool, is_thin: bool, dt_s: float) -> Rise | None:
         """Follow a drag at twice its usual value, and give it where it has stayed there.
 
         A film that thins is calm, and ends at a boundary film's friction.
@@ -226,7 +210,7 @@ class ScuffTrips:
             limit += self.slack
         return limit if limit > unweighed_rise else unweighed_rise
 
-    def _rest_limit(self, now: Speaks) -> float:
+    def _rest_limit(self, now: Contact) -> float:
         """Give the rise that counts at rest: above healthy peaks, and how restless y is by nature.
 
         That is as usual on this rig, and at least as its channel's noise makes it.
