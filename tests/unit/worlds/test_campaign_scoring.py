@@ -196,6 +196,13 @@ def test_starts_are_counted_from_the_current() -> None:
     assert scoring.starts_in(recording, 100.0) == 10
 
 
+def test_starts_are_counted_from_the_speed_where_the_current_was_taken_away() -> None:
+    speed = np.tile(np.r_[np.zeros(50), np.ones(50)], 40) * 600.0
+    recording = recorded(HEALTHY, ring_speed_rpm=speed)
+    assert scoring.starts_in(recording, 1e9) == 40
+    assert scoring.starts_in(recorded(HEALTHY, sound_level_db=60.0), 1e9) == 0
+
+
 def test_the_noise_of_a_small_current_starts_nothing() -> None:
     current = np.repeat([0.0, 1.0], 20_000) + np.random.default_rng(1).normal(0.0, 0.15, 40_000)
     recording = recorded(HEALTHY, until_s=4_000.0, motor_current_a=current)

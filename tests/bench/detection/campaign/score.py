@@ -7,7 +7,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from world_b.values import MOTOR_CURRENT, Kind, Klass, Recording, Truth
+from world_b.values import MOTOR_CURRENT, RING_SPEED, Kind, Klass, Recording, Truth
 
 from scuffwatch.model.finding import FindingKind, Level
 
@@ -156,14 +156,21 @@ def watched_h(recording: Recording, end_s: float) -> float:
 
 
 def starts_in(recording: Recording, end_s: float) -> int:
-    """Count starts of the motor: its current's mean of 0.3 s rises from a tenth to a half of what it draws idling."""
+    """Count starts of the motor: its current's mean of 0.3 s rises from a tenth to a half of what it draws idling.
+
+    Without a current the ring's speed is taken, against its rated one; without either none is seen.
+    """
+    usual = {MOTOR_CURRENT: recording.rig.no_load_current_a, RING_SPEED: recording.rig.ring_speed_rpm}
+    name = next((name for name in usual if name in recording.channels), None)
+    if name is None:
+        return 0
     shown = recording.time_s <= end_s
-    read, steps_s = recording.channels[MOTOR_CURRENT][shown], np.diff(recording.time_s[shown])
+    read, steps_s = recording.channels[name][shown], np.diff(recording.time_s[shown])
     read = read[np.isfinite(read)]
     together = max(1, round(_MEAN_S / float(np.median(steps_s)))) if len(steps_s) else 1
     if len(read) < together:
         return 0
-    share = np.convolve(read, np.ones(together) / together, "valid") / recording.rig.no_load_current_a
+    share = np.convolve(read, np.ones(together) / together, "valid") / usual[name]
     state = np.where(share > 0.5, 1, np.where(share < 0.1, -1, 0))
     state = state[state != 0]
     return int(np.sum((state[1:] == 1) & (state[:-1] == -1)))
