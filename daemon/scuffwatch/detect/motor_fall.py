@@ -127,6 +127,7 @@ class FallWatch:
         same = signs.current_share
         if same >= _SAME_LOW and self._gone_at_once():
             rose = signs.rise_share >= _SAME_HIGH or (signs.friction_moved and same >= _SAME_MOVED)
+            rose = rose or signs.current_beyond  # it may draw any current: none is as before
             return Fall.HELD_STILL if rose else Fall.SPEED_LOST
         stands = self._low_s >= self._params.arm_s and signs.speed_rpm <= self._turning_rpm
         return Fall.STOP if stands else Fall.OPEN

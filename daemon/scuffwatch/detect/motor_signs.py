@@ -35,6 +35,7 @@ _LOAD_SIGMAS = 5.0
 _HARD_START_TIMES, _HARD_START_S = 2.5, 0.3
 """A surge of less over the current the start settles at, or one that came later, was the drive's: a weight may draw as
 much. Only a motor switched straight on shows at once, but for its transducer's lag, what it draws when it is held."""
+_LIGHT_SHARE = 0.3
 _UP_SLICES = 3
 _RAN_LEAST_S = 2.0
 _SAME_LOAD_SHARE, _LOAD_TIMES_MOST = 0.7, 3.0
@@ -92,6 +93,7 @@ class MotorSigns:
         self.usual_friction = Usual(15.0)
         self.usual_load_n = Usual(2.0)
         self._recent_friction = Usual(2.0)
+        self._most_load_n = 0.0
         self.ran_at_a = self.started_a = math.nan
         self.on = self.off = 0
         self._noise = Noise()
@@ -199,6 +201,8 @@ class MotorSigns:
         self.usual_load_n.learn(self.load_n, dt_s, slower)
         if self.load_n == self.load_n:
             self._load_noise.learn(self.load_n, dt_s)
+        if self.usual_load_n.value > self._most_load_n:
+            self._most_load_n = self.usual_load_n.value
         self._recent_friction.learn(friction, dt_s, slower)
         if self.friction_up:
             self.lead, self.led_friction = self.lead + 1, friction
@@ -323,9 +327,14 @@ class MotorSigns:
 
     @property
     def friction_up(self) -> bool:
-        """Say whether friction is well above its usual value, which must have been learned for a second."""
+        """Say whether friction is well above its usual value, which must have been learned for a second.
+
+        On a hanger alone, after heavier loads, it is mostly what the cell's zero is off by.
+        """
         usual, known = self.usual_friction.value, self.usual_friction.learned_s >= _MATURE_S
         rise = self.friction - usual
+        if self.load_n < _LIGHT_SHARE * self._most_load_n:
+            return False
         if not known or not rise > self._least_friction or not rise > (self._params.friction_ratio - 1.0) * usual:
             return False
         return rise > self._friction_noise_most

@@ -12,7 +12,7 @@ from scuffwatch.model.block import ChannelSlice
 from scuffwatch.model.channel import Reason
 from scuffwatch.model.finding import Finding, FindingKind, Level
 
-SPEED, CURRENT, MU = "ring_speed_rpm", "motor_current_a", "friction_coefficient"
+SPEED, CURRENT, MU, LOAD = "ring_speed_rpm", "motor_current_a", "friction_coefficient", "normal_load_n"
 Row = dict[str, ChannelSlice | float]
 
 
@@ -278,6 +278,30 @@ def test_with_speed_alone_a_stop_cannot_be_told_from_a_jam_and_a_led_stall_can()
     seizes.feed([_row(590.0, 0.0, 0.4, no_current=True)] * 20 + [_row(0.0, 0.0, 0.4, no_current=True)] * 50)
     assert stops.found == []
     assert seizes.kinds == [FindingKind.STALL]
+
+
+def test_on_a_hanger_alone_friction_leads_no_stall() -> None:
+    """After 500 N, 6.5 N: a coefficient of 0.3 is 2 N that the cell's zero is off by. At 200 N it is a stall."""
+    for load_n, kinds in ((6.5, []), (200.0, [FindingKind.STALL])):
+        bench = Bench()
+        bench.start(no_current=True)
+        bench.feed([_row(595.0, 0.0, no_current=True) | {LOAD: 500.0}] * 400)
+        bench.feed([_row(595.0, 0.0, no_current=True) | {LOAD: load_n}] * 300)
+        bench.feed([_row(595.0, 0.0, 0.3, no_current=True) | {LOAD: load_n}] * 20)
+        bench.feed([_row(0.0, 0.0, 0.3, no_current=True) | {LOAD: load_n}] * 100)
+        assert bench.kinds == kinds
+
+
+def test_a_current_beyond_its_range_is_not_as_when_it_runs() -> None:
+    """It has said 2.1 A for ten seconds, its range's end, when the speed goes: that it stays says nothing of a jam."""
+    bench = Bench()
+    bench.start()
+    beyond = bad(Reason.OVER_RANGE, 2.1)
+    bench.feed([_row(595.0, 2.0) | {CURRENT: beyond}] * 1000)
+    first = bench.feed([_row(0.0, 2.0) | {CURRENT: beyond}] * 100)
+    ((index, finding),) = bench.found
+    assert (finding.kind, finding.level) == (FindingKind.JAM, Level.TRIP)
+    assert index - first <= 35
 
 
 def test_friction_that_led_is_a_stall_though_the_current_stays() -> None:
