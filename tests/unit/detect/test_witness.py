@@ -5,7 +5,7 @@ import math
 import pytest
 
 from scuffwatch.detect.mechanics import Drag
-from scuffwatch.detect.track import Track
+from scuffwatch.detect.track import Phase, Track
 from scuffwatch.detect.witness import Witness
 
 DT_S = 0.01
@@ -107,3 +107,38 @@ def test_a_cell_beyond_its_range_is_borne_out_for_as_long_as_the_current_stands_
     assert hear(DT_S, math.nan, view(0.1), witness=witness, is_out=True).borne_out_s == 0.0
     hear(1.0, math.nan, view(0.5), witness=witness, is_out=True)
     assert hear(DT_S, 0.5, view(0.5), witness=witness).borne_out_s == 0.0
+
+
+def level(friction: float, current: float) -> tuple[Track, Track]:
+    """Give both tracks as they are once a level is learned: logarithms by the load."""
+    tracks = Track(), Track()
+    for track, y in zip(tracks, (friction, current), strict=True):
+        for _ in range(400):
+            track.update(y, True, DT_S, Phase.FOLLOW)
+    return tracks
+
+
+@pytest.mark.parametrize(
+    ("times", "friction", "current", "is_deaf"),
+    [
+        (2.0, -2.3, -3.0, False),  # both grow as the load does
+        (2.0, -2.3, -3.0 - 0.95 * math.log(2.0), True),  # the current stays where it was
+        (2.0, -2.3 - math.log(2.0), -3.0 - math.log(2.0), False),  # friction stays too: it says nothing of the current
+        (0.5, -2.3, -3.0 + 0.95 * math.log(2.0), True),  # weights come off
+        (1.1, -2.3, -3.0 - math.log(1.1), False),  # too small a step
+    ],
+)
+def test_a_current_that_does_not_feel_a_weight_denies_nothing(
+    times: float, friction: float, current: float, is_deaf: bool
+) -> None:
+    witness = Witness()
+    witness.note_level(100.0, *level(-2.3, -3.0))
+    witness.begin_level()
+    witness.note_level(100.0 * times, *level(friction, current))
+    assert witness.is_deaf is is_deaf
+    hear(DT_S, 0.0, view(0.0), witness=witness)
+    assert hear(1.0, 1.0, view(0.0), witness=witness).denies is not is_deaf
+    # What the next weight says counts.
+    witness.begin_level()
+    witness.note_level(400.0 * times, *level(friction, current))
+    assert not witness.is_deaf
