@@ -27,6 +27,8 @@ _RISES_OUT_S = 0.5
 _IDLE_MEMORY_S = 2.0
 _ZERO_SHARE, _NO_RANGE_N = 0.001, 1e9
 _LEAST_SHARE, _LEAST_FLOOR = 0.02, 1e-9
+_ROUNDING = 1e-6
+"""A smaller step between two values is no converter's but a rounding error."""
 _STILL_HANGS_SHARE = 0.7
 """A load that was large enough still is above so much of the least: else one at the least comes and goes with noise."""
 _DRAGS_ON_SHARE, _DRAGS_ON_S, _DRAGS_MEMORY_S = 0.5, 1.0, 2.0
@@ -68,13 +70,16 @@ def friction_zero_n(valid_n: tuple[float, float] | None) -> float:
 class Drag:
     """One view of the contact's drag.
 
-    What survives a call: the noise, the largest drag seen, and the drag of the unloaded contact.
+    Args:
+        is_cell: whether it is a force cell's, with even steps; a torque current's grow towards zero.
+
+    What survives a call: the noise, the smallest step between two values, and the drag of the unloaded contact.
 
     Attributes:
         drag: of the last slice beyond the unloaded one, in its own unit; NaN where there is none.
         y: ln((drag + floor) / load); NaN where there is none.
         floor: of the last slice, in the drag's unit: noise, and how far its zero may be off.
-        noise: standard deviation of y from the channel's own noise.
+        noise: standard deviation of y from the channel's own noise; of a cell one step of its converter at least.
         fresh: whether it is new in the slice.
         is_above_noise: whether the drag stands out of its noise.
         mean_is_above_noise: whether its mean over a second does.
@@ -84,9 +89,12 @@ class Drag:
         "_dt_s",
         "_idle",
         "_idle_rate",
+        "_is_cell",
         "_mean",
         "_mean_share",
         "_noise",
+        "_seen",
+        "_step",
         "drag",
         "floor",
         "fresh",
@@ -96,11 +104,13 @@ class Drag:
         "y",
     )
 
-    def __init__(self) -> None:
+    def __init__(self, *, is_cell: bool = False) -> None:
+        self._is_cell = is_cell
         self._idle = math.nan
         self._idle_rate = Rate(_IDLE_MEMORY_S)
         self._mean = 0.0
         self._dt_s = self._mean_share = 0.0
+        self._seen, self._step = math.nan, math.inf
         self._noise = Noise()
         self.drag = self.y = self.noise = math.nan
         self.floor = 0.0
@@ -118,6 +128,10 @@ class Drag:
         noise, idle = self._noise, self._idle
         if fresh:
             noise.learn(drag, dt_s)
+            step = abs(drag - self._seen)
+            if _ROUNDING < step < self._step:
+                self._step = step
+            self._seen = drag
         if idle == idle:
             drag -= idle
         sigma = noise.sigma
@@ -133,6 +147,8 @@ class Drag:
         self.drag = drag
         self.floor = _floor(sigma, drag, least if least > zero else zero)
         with_floor = drag + self.floor
+        if self._is_cell and sigma < self._step < math.inf:
+            sigma = self._step
         self.noise = sigma / with_floor
         self.y = math.log(with_floor / load_n) if noise.is_known else math.nan
 
@@ -189,7 +205,7 @@ class Mechanics:
         self._loaded_drag_n, self._drags_on_s = math.nan, 0.0
         self._drags_rate = Rate(_DRAGS_MEMORY_S)
         self.load_is_denied = self._hangs = self.friction_is_hidden = False
-        self.friction = Drag()
+        self.friction = Drag(is_cell=True)
         self.current = Drag()
         self.load_n = math.nan
         self.by_load_n = 1.0

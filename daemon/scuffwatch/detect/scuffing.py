@@ -45,9 +45,9 @@ _OFF, _HOLD, _FOLLOW = Phase.OFF, Phase.HOLD, Phase.FOLLOW
 _HOLE_S = 0.5
 _LONG_HOLE_S = 10.0
 _RAMP = 0.25
-_DIP, _DIP_MOST_S, _AFTER_DIP_S = 0.7, 5.0, 1.5
+_DIP, _DIP_MOST_S, _AFTER_DIP_S, _DIPS_MOST_S = 0.7, 5.0, 1.5, 15.0
 """A torque current that has fallen to half was switched, or dipped, and surges then: it says nothing for so long. What
-lasts longer is another level."""
+lasts longer is another level, and so is what dips time and again for longer than the last: it is noisy there."""
 _LOG_BOUNDARY = math.log(BOUNDARY_COEFFICIENT)
 
 
@@ -64,7 +64,7 @@ class ScuffWatch:
         self._params = params
         self._mechanics = Mechanics(params.mechanics)
         self._motion = LoadMotion()
-        self._weights = UnseenWeights(params.weight_times, params.weights_least)
+        self._weights = UnseenWeights(params.weight_times, params.weights_least, params.mechanics.friction_zero_n)
         self._no_weight = NoWeight(params.no_weight)
         self._hung = Hung()
         self._friction, self._current = Track(), Track()
@@ -77,7 +77,7 @@ class ScuffWatch:
         self._phase, self._is_weights_hold = _OFF, False
         self._settled_s = 0.0
         self._has_stood_out = False
-        self._dip_s, self._since_dip_s = 0.0, math.inf
+        self._dip_s, self._dips_s, self._since_dip_s = 0.0, 0.0, math.inf
         self._epoch: int | None = None
         self.reset()
 
@@ -132,7 +132,8 @@ class ScuffWatch:
         if phase is _OFF or mechanics.has_load or self._main is not self._friction:
             self._no_weight.reset()
         else:
-            self._no_weight.update(self._friction, [seen.kind for seen in self._others.seen], dt_s)
+            kinds = [seen.kind for seen in self._others.seen]
+            self._no_weight.update(self._friction, kinds, dt_s, has_swung=self._warns.has_swung)
         if phase is _OFF:
             return ()
         return self._judge(s, phase)
@@ -260,11 +261,13 @@ class ScuffWatch:
         else:
             self._since_dip_s += dt_s
             if self._since_dip_s >= _AFTER_DIP_S:
-                self._dip_s = 0.0
+                self._dip_s = self._dips_s = 0.0
+                return
+        self._dips_s += dt_s
 
     @property
     def _dips(self) -> bool:
-        return self._since_dip_s < _AFTER_DIP_S and self._dip_s <= _DIP_MOST_S
+        return self._since_dip_s < _AFTER_DIP_S and self._dip_s <= _DIP_MOST_S and self._dips_s <= _DIPS_MOST_S
 
     @property
     def _main(self) -> Track | None:
@@ -288,6 +291,8 @@ class ScuffWatch:
     def _judge(self, s: Slice, phase: Phase) -> tuple[Finding, ...]:
         track, mechanics = self._main, self._mechanics
         is_out = mechanics.friction_is_out
+        if phase is _FOLLOW and mechanics.has_load:
+            self._witness.note_level(mechanics.by_load_n, self._friction, self._current)
         if phase is _FOLLOW or is_out:
             self._witness.update(self._friction, self._current, mechanics.current, is_out, s.duration_s)
         if self._witness.borne_out_s >= self._params.borne_out_s and not self._trip:

@@ -153,8 +153,12 @@ class ScuffTrips:
             since_rest = track.fast - max(track.rested, track.base)
             if since_rest - rest_limit > beyond:
                 jump, limit, beyond = since_rest, rest_limit, since_rest - rest_limit
-        if beyond > 0.0 and (not stands_out or (moves and is_thin) or self._is_lighter):
-            beyond = 0.0
+        if beyond > 0.0:
+            if not stands_out or (moves and is_thin) or self._is_lighter:
+                beyond = 0.0
+            elif self._mechanics.load_n < self._hung.level_n:
+                # Of a weight on its way off the rest may drag as before: what has to rise then is the force itself.
+                beyond -= math.log(self._hung.level_n / self._mechanics.load_n)
         sum_s = self._fast_sum_s + (beyond if beyond < _SUMMED_MOST else _SUMMED_MOST) * dt_s
         self._fast_sum_s = sum_s if sum_s > 0.0 else 0.0
         return Rise(now.is_friction, jump, limit) if self._fast_sum_s >= self._params.jump_sum_s else None
@@ -195,7 +199,7 @@ class ScuffTrips:
         A film that thins is calm, and ends at a boundary film's friction.
         """
         p, track = self._params, now.track
-        limit = p.high_rise if p.high_rise > unweighed_rise else unweighed_rise
+        limit = max(p.high_rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise)
         high = steady and track.rise >= limit and track.low_rise >= p.high_low_rise
         high = high and (track.restless >= _CALM or not is_thin)
         self._high_s = self._high_s + dt_s if high else 0.0

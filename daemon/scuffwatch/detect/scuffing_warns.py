@@ -64,10 +64,12 @@ class ScuffWarns:
         bursts: see `Bursts`.
         slow_unrest: see `SlowUnrest`.
         once_per_turn: see `OncePerTurn`.
+        has_swung: whether stick-slip has ever been told.
     """
 
     def __init__(self, params: ScuffParams) -> None:
         self._params = params
+        self.has_swung = False
         self.bursts, self.slow_unrest = Bursts(params.bursts), SlowUnrest()
         self.once_per_turn = OncePerTurn(params.once_per_turn)
         self._speaks: Track | None = None
@@ -224,4 +226,5 @@ class ScuffWarns:
         if self._swing_s < _SWING_S or self._since_stick_slip_s < _SWING_APART_S:
             return ()
         self._since_stick_slip_s = 0.0
+        self.has_swung = True
         return (stick_slip_finding(s.t_rig_s, track.restless, _SWING_TIMES),)

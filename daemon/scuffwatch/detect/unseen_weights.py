@@ -15,7 +15,10 @@ from scuffwatch.detect.track import Track
 _MOTION_SHARE = 0.12
 _ACCEPT_S = 3.0
 """A level that has been followed for so long was a weight's."""
-_WEIGHT_RATIO = 1.1
+_WEIGHT_RATIO, _WEIGHT_SIGMAS = 1.1, 3.0
+"""A step of less, over the level and over its noise, is no weight but the level's own change."""
+_HANGER_ZEROS = 20.0
+"""With a cell's zero at a thousandth of its range that is a fiftieth of it."""
 _NEXT_TIMES = 1.3
 """Weights that grow by a constant factor: the next may be so much more than as many times the last."""
 
@@ -26,6 +29,8 @@ class UnseenWeights:
     Args:
         weight_times: a rise of more than this many of the largest weights seen is none.
         weights_least: before so many have been seen, any rise may be one.
+        zero: how far the drag's zero may be off; a level of less than twenty times that is a hanger's, and no measure
+            of the weights to come.
 
     What survives a call: the level, the highest so far, the largest step that was a weight, how many
         there were, and how many times the level before the last one was.
@@ -34,8 +39,9 @@ class UnseenWeights:
         is_open: whether the present level has not yet shown that it stays.
     """
 
-    def __init__(self, weight_times: float, weights_least: int) -> None:
+    def __init__(self, weight_times: float, weights_least: int, zero: float = 0.0) -> None:
         self._weight_times, self._weights_least = weight_times, weights_least
+        self._least = _HANGER_ZEROS * zero
         self._motion = LoadMotion(_MOTION_SHARE, 0.0)
         self._level = self._top = self._largest_step = 0.0
         self._last_times = 1.0
@@ -71,7 +77,9 @@ class UnseenWeights:
         if before_s >= _ACCEPT_S or self.is_open or not is_weight or level != level:
             return
         step = level - self._level
-        if step > (_WEIGHT_RATIO - 1.0) * self._level and step > self._motion.sigma_n:
+        if level < self._least:
+            return
+        if step > (_WEIGHT_RATIO - 1.0) * self._level and step > _WEIGHT_SIGMAS * self._motion.sigma_n:
             self._weights += 1
             self._largest_step = max(self._largest_step, step)
             self._last_times = level / self._level if self._level > 0.0 else 1.0
@@ -135,20 +143,22 @@ class NoWeight:
     def reset(self) -> None:
         """Begin anew: a load is measured, or nothing turns."""
         self._restless_s = self._unsettled_s = self._climb_s = 0.0
-        self.is_open = self._is_far = False
+        self.is_open = self._is_far = self._has_swung = False
 
-    def update(self, track: Track, kinds: Collection[Kind], dt_s: float) -> None:
+    def update(self, track: Track, kinds: Collection[Kind], dt_s: float, *, has_swung: bool = False) -> None:
         """Take the next slice's friction, while no load is measured.
 
         Args:
             track: of the friction force.
             kinds: what has been seen beside it.
             dt_s: length of the slice, s.
+            has_swung: whether stick-slip has been told on this rig: then a new level need not come to rest.
         """
         p = self._params
         self._is_far = track.rise >= p.rise
         unsettled = self._is_far and track.low_rise >= p.low_rise and track.restless >= p.unrest
         self._unsettled_s = self._unsettled_s + dt_s if unsettled else 0.0
+        self._has_swung = has_swung
         self._climb_s = self._climb_s + dt_s if track.climb >= p.climb else 0.0
         restless = unsettled and len(kinds) >= 2 and Kind.VARIABILITY in kinds
         self._restless_s = self._restless_s + dt_s if restless else 0.0
@@ -159,4 +169,5 @@ class NoWeight:
         """Say whether it is no weight."""
         p = self._params
         climbs = self._is_far and self._climb_s >= p.climb_s
-        return climbs or self._restless_s >= p.restless_s or self._unsettled_s >= p.unsettled_s
+        unsettled = self._unsettled_s >= p.unsettled_s and not self._has_swung
+        return climbs or self._restless_s >= p.restless_s or unsettled

@@ -129,6 +129,18 @@ def test_what_lasts_longer_than_five_seconds_is_another_level() -> None:
     assert all(known[501:])
 
 
+def test_a_noisy_current_that_has_settled_lower_is_not_silent_for_good() -> None:
+    """At half its level its noise dips below it time and again, never for five seconds in all: after 15 s it speaks."""
+    draw = random.Random(2)
+    noisy = [0.52 * math.exp(draw.gauss(0.0, 0.15)) for _ in range(10_000)]
+
+    def share(since_s: float) -> float:
+        return noisy[round(100.0 * since_s)] * (TREBLED if since_s >= 40.0 else 1.0)
+
+    found = trips_s(share, 45.0)
+    assert found == pytest.approx([40.1], abs=0.1)
+
+
 def test_the_current_is_silent_from_the_first_slice_of_a_dip_until_one_and_a_half_seconds_after_it() -> None:
     silent = [k for k, is_known in enumerate(knows(steps((DIP_S, DIP), (3.0, 1.0)), 3.0)) if not is_known]
     assert silent == list(range(silent[0], silent[-1] + 1))

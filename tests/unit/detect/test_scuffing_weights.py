@@ -86,3 +86,30 @@ def test_a_load_that_is_lost_while_a_weight_comes_to_rest_is_held_where_it_was()
         row = {"normal_load_n": load, "friction_force_n": draw.gauss(0.11 * load_n, 0.2)}
         found += watch.update(make(k, row), running=True)
     assert [finding for finding in found if finding.level is Level.TRIP] == []
+
+
+def test_a_hanger_that_is_lifted_slowly_off_a_pin_that_drags_on_is_no_scuffing() -> None:
+    """From 8 to 4 N within a second, under noise that hides the motion; friction gains a tenth of its 1.2 N."""
+    for seed in range(5):
+        draw, watch, found = random.Random(seed), ScuffWatch(ScuffParams()), list[Finding]()
+        for k in range(3_000):
+            load_n = 8.0 - 4.0 * min(1.0, max(0.0, (k - 2_800) / 100))
+            force_n = 1.2 + 0.1 * (8.0 - load_n) / 4.0
+            row = {"normal_load_n": draw.gauss(load_n, 0.5), "friction_force_n": draw.gauss(force_n, 0.15)}
+            found += watch.update(make(k, row), running=True)
+        assert [finding for finding in found if finding.level is Level.TRIP] == []
+
+
+def coarse_trips_s(converter_step_n: float) -> list[float]:
+    """Give the trips under a hanger whose friction grows from a tenth of such a step to two steps, then to twelve."""
+    draw, watch, found = random.Random(4), ScuffWatch(ScuffParams()), list[Finding]()
+    for k in range(6_000):
+        force_n = converter_step_n * (0.2 if k < 2_000 else 2.0 if k < 4_000 else 12.0)
+        read_n = converter_step_n * round(draw.gauss(force_n, 0.2 * converter_step_n) / converter_step_n)
+        row = {"normal_load_n": draw.gauss(19.5, 0.1), "friction_force_n": read_n}
+        found += watch.update(make(k, row), running=True)
+    return [finding.t_rig_s for finding in found if finding.level is Level.TRIP]
+
+
+def test_two_steps_of_a_coarse_converter_are_no_scuffing_and_twelve_are() -> None:
+    assert coarse_trips_s(1.9) == pytest.approx([40.1], abs=0.1)

@@ -80,6 +80,30 @@ def test_what_is_less_than_a_tenth_more_is_no_weight() -> None:
         assert weights.limit(drag, load_was_seen=False) == pytest.approx(limit, rel=0.01)
 
 
+def test_what_is_not_out_of_its_noise_is_no_weight() -> None:
+    """From 10 to 13: a weight, unless the drag itself swings by 2 or so."""
+    for noise, limit in ((0.1, math.log((13.0 + 2.5 * 10.0) / 13.0)), (2.0, math.inf)):
+        draw, weights = random.Random(1), hung([])
+        for drag, lasts_s in ((10.0, DWELL_S), (0.0, 1.0), (13.0, DWELL_S)):
+            for _ in range(round(lasts_s / SLICE_S)):
+                hang(weights, draw.gauss(drag, noise), SLICE_S)
+        assert weights.limit(13.0, load_was_seen=False) == pytest.approx(limit, rel=0.05)
+
+
+def test_a_hanger_whose_friction_is_a_fiftieth_of_the_cells_range_is_no_measure_of_weights() -> None:
+    """A cell of 400 N, whose zero may be off by 0.4: 1.6 and 2.2 N are a hanger's, 46 and 80 are weights."""
+    weights = UnseenWeights(weight_times=2.5, weights_least=2, zero=0.4)
+    hang(weights, 1.6)
+    hang(weights, 0.0, 1.0)
+    hang(weights, 2.2)
+    assert weights.limit(2.2, load_was_seen=False) == math.inf
+    hang(weights, 46.0)
+    assert weights.limit(46.0, load_was_seen=False) == math.inf
+    hang(weights, 80.0)
+    # The largest step is from nothing to 46: 80 + 2.5 x 46.
+    assert times_at(weights, 80.0) == pytest.approx(195.0 / 80.0, rel=0.02)
+
+
 def test_a_level_that_has_not_stayed_for_three_seconds_is_no_weight() -> None:
     # A level is left for a second or so: of 3 s of it less than three are at rest.
     assert hung([10.0, 20.0, 40.0], 3.0).limit(40.0, load_was_seen=False) == math.inf
@@ -237,3 +261,17 @@ def test_a_restless_level_is_kept_from_being_learned_for_eight_seconds() -> None
     assert first == pytest.approx(3070, abs=30)
     assert sum(is_open) == pytest.approx(800, abs=1)
     assert all(is_open[first : first + 799])
+
+
+def test_where_stick_slip_has_been_told_unrest_alone_is_a_weights_too() -> None:
+    """The level is kept from being learned as long as before, and two further kinds still tell."""
+    for has_swung, kinds, found in ((False, (), True), (True, (), False), (True, tuple(Kind), True)):
+        draw, track, no_weight = random.Random(2), Track(), NoWeight(NoWeightParams())
+        is_found, open_slices = False, 0
+        for k in range(4000):
+            y = 0.0 if k < 3000 else swinging(1.0, 0.3)((k - 3000) * SLICE_S)
+            track.update(y + draw.gauss(0.0, 0.0125), True, SLICE_S, Phase.HOLD if k >= 3000 else Phase.FOLLOW)
+            no_weight.update(track, kinds if k >= 3000 else (), SLICE_S, has_swung=has_swung)
+            is_found, open_slices = is_found or no_weight.found, open_slices + no_weight.is_open
+        assert is_found is found
+        assert open_slices == pytest.approx(800, abs=1)
