@@ -228,7 +228,7 @@ class Mechanics:
         load, force, current = get(NORMAL_LOAD), get(FRICTION_FORCE), get(MOTOR_CURRENT)
         load_n = self.load_n = math.nan if load is None or load.quality is _BAD else load.mean
         has_load = self.has_load = load_n == load_n
-        if level_n == level_n:
+        if level_n > 0.0:  # the mean of a noisy cell may be below nothing, and y is a logarithm
             self._held_n = level_n
         self._follow_out(force is not None and _is_beyond(force), dt_s)
         rubs = running and has_load and self._hangs and not in_motion

@@ -177,7 +177,7 @@ class ScuffWatch:
         if not mechanics.has_load and mechanics.loaded is not True and self._phase is _OFF:
             self._hung.was_measured = False  # lost before a weight hung there: what comes on now nobody measures
         self._hung.was_measured = self._hung.was_measured or mechanics.has_load
-        if not mechanics.has_load and self._phase is _HOLD and self._motion.level_n == self._motion.level_n:
+        if not mechanics.has_load and self._phase is _HOLD and self._motion.level_n > 0.0:
             self._hung.level_n = self._motion.level_n  # lost before the new load was a level
         self._motion.update(mechanics.load_n, load is not None and load.fresh, dt_s)
         friction = mechanics.friction

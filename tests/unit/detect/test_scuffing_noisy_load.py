@@ -9,13 +9,14 @@ import re
 from collections.abc import Callable, Iterator
 
 import pytest
-from slice_makers import make
+from slice_makers import bad, make
 
 from scuffwatch.detect.load_motion import LoadMotion
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.track import Phase, Track
 from scuffwatch.model.block import Slice
+from scuffwatch.model.channel import Reason
 from scuffwatch.model.finding import Finding, FindingKind, Level
 
 HEALTHY_S = 30.0
@@ -191,3 +192,15 @@ def test_a_small_weight_on_a_light_noisy_load_is_a_weight() -> None:
         moved.append(motion.moving)
     assert sum(moved[1_000:2_000]) <= 80
     assert any(moved[2_000:2_020])
+
+
+def test_a_noisy_cell_whose_mean_is_below_nothing_and_that_leaves_its_range_is_only_not_believed() -> None:
+    """A lifted lever: -2 N with a noise of 10, and now and then below a range that ends at -25."""
+    for seed in range(3):
+        draw, watch = random.Random(seed), ScuffWatch(ScuffParams())
+        for k in range(3_000):
+            load_n = draw.gauss(-2.0, 10.0)
+            load = load_n if load_n > -25.0 else bad(Reason.UNDER_RANGE, load_n)
+            row = {"normal_load_n": load, "friction_force_n": draw.gauss(0.0, 0.1)}
+            found = watch.update(make(k, row), running=True)
+            assert all(finding.level is not Level.TRIP for finding in found)
