@@ -46,6 +46,8 @@ class OncePerTurnParams:
         resolution: least amplitude over the smallest step of the drag: a coarse converter swings by itself.
         lasts_s: for so long without a break, s, and so many turns as its mean takes in twice.
         sudden: a swing that is so many times the limit by then did not grow: stick-slip that has the ring's frequency.
+        grows_on: unless it goes on to so many times what it was then. A mean that follows a step has less to go after
+            two of its memories: 13.5 % of it.
 
     Sizes and times: this project's own choice.
     """
@@ -57,6 +59,7 @@ class OncePerTurnParams:
     resolution: float = 0.7
     lasts_s: float = 4.0
     sudden: float = 1.6
+    grows_on: float = 1.25
 
 
 class OncePerTurn:
@@ -74,6 +77,7 @@ class OncePerTurn:
             known.
         is_too_fast: whether the ring turns too fast for the slices.
         lasted_s: for how long it has been too much, s.
+        has_grown: whether it was taken for stick-slip and has gone on growing as stick-slip does not.
     """
 
     def __init__(self, params: OncePerTurnParams) -> None:
@@ -103,8 +107,8 @@ class OncePerTurn:
     def forget_motion(self) -> None:
         """Begin anew after a stop or a hole; what is usual stays."""
         self._phase = self._age_s = self.lasted_s = 0.0
-        self._is_sudden = False
-        self._since_s = 0.0
+        self._is_sudden = self.has_grown = False
+        self._since_s = self._first_ratio = 0.0
         self._mean, self._slow_times = 0j, 1.0
         self.swing = self.ratio = math.nan
         self.limit, self.is_too_fast = self._params.times, False
@@ -113,6 +117,11 @@ class OncePerTurn:
     def is_too_much(self) -> bool:
         """Say whether it has grown to be too much, and been so for long enough."""
         return self.lasted_s >= self._lasts_s and not self._is_sudden
+
+    @property
+    def may_be(self) -> bool:
+        """Say whether it is too much, or may turn out to be once it has lasted."""
+        return self.lasted_s > 0.0 and (self.lasted_s < self._lasts_s or not self._is_sudden)
 
     @property
     def _lasts_s(self) -> float:
@@ -175,7 +184,10 @@ class OncePerTurn:
             before_s = self.lasted_s
             self.lasted_s = before_s + dt_s if self.ratio >= self.limit and is_its_own else 0.0
             if before_s < self._lasts_s:
-                self._is_sudden = self.ratio > p.sudden * self.limit
+                self._is_sudden, self._first_ratio = self.ratio > p.sudden * self.limit, self.ratio
+                self.has_grown = False
+            elif self._is_sudden and self.ratio >= p.grows_on * self._first_ratio:
+                self._is_sudden, self.has_grown = False, True
             slower = _SLOWER_UP if self.ratio > _GROWN_TIMES else 1.0
         usual.learn(swing, dt_s, slower)
         squares.learn(square, dt_s, slower)

@@ -2,11 +2,12 @@
 
 Reads slices and what the motor does, gives SCUFFING_ONSET warnings and trips and STICK_SLIP notices.
 
-Four ways to a trip, each in physical units with stated limits:
+Five ways to a trip, each in physical units with stated limits:
 
 - fast: one kind, mechanical. The drag rises above both what is usual and the last seconds, far and at once.
 - slow: two kinds. The drag's mean and its lowest are above what is usual, and sound, unrest or heating says so too.
 - high: one kind, mechanical, where the drag is at twice its usual value and stays there.
+- climbing: one kind, mechanical, at a measured load. The drag climbs for seconds, steeper than any film in transition.
 - beyond: a friction cell beyond its range that rose there fast, or whose current bears it out.
 
 Sound, unrest and heating alone never trip. Where no load is measured a weight looks like a rise: there every sharp rise

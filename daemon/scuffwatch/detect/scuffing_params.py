@@ -30,6 +30,8 @@ class ScuffParams:
             contact that scuffs and swings comes down to usual time and again.
         weak_rise: instead of `rise` where heating or unrest is the only further kind.
         high_rise, high_low_rise, high_s: the high way.
+        climb_rise, climb, climb_s: the climbing way: the mean above usual, and how far it has been above the mean of
+            4 s all the time for so long, s. So steep is no film in transition: 40 s for a half, own choice.
         settle_s: after a start nothing is learned for so long, s.
         warn_rise, warn_low_rise, warn_s: a warning with a second kind.
         crept, crept_unrest: a warning by slow rise since the level was learned, with two kinds, or with so much unrest
@@ -61,6 +63,9 @@ class ScuffParams:
     high_rise: float = 0.69
     high_low_rise: float = 0.5
     high_s: float = 0.3
+    climb_rise: float = 0.42
+    climb: float = 0.12
+    climb_s: float = 3.0
     settle_s: float = 1.5
     warn_rise: float = 0.2
     warn_low_rise: float = 0.1

@@ -90,7 +90,7 @@ class ScuffTrips:
 
     def forget(self) -> None:
         """Begin anew after a stop or a hole."""
-        self._fast_sum_s = self._slow_s = self._high_s = 0.0
+        self._fast_sum_s = self._slow_s = self._high_s = self._climb_s = 0.0
 
     @property
     def unseen_is_open(self) -> bool:
@@ -124,6 +124,7 @@ class ScuffTrips:
         settled = 0.0 < unweighed_rise < math.inf or (now.phase is not _HOLD and not self.unseen_is_open)
         slow = self._slow(now, unweighed_rise, settled, stands_out, others, dt_s)
         high = self._high(now, unweighed_rise, settled and stands_out, is_thin, dt_s)
+        climbing = self._climbing(now, settled and stands_out, is_thin, dt_s)
         if fast is not None:
             return fast
         # The top of a swing may pass the range of a tight cell; it does not stay there.
@@ -134,7 +135,7 @@ class ScuffTrips:
             return Beyond(self._beyond_s, beyond_s)
         if slow is None and self._no_weight.found:
             return Rise(now.is_friction, track.rise, p.no_weight.rise)
-        return slow or high
+        return slow or high or climbing
 
     def _fast(self, now: Contact, unweighed_rise: float, stands_out: bool, is_thin: bool, dt_s: float) -> Rise | None:
         """Sum what is beyond the limit, and give it where it is enough.
@@ -204,6 +205,17 @@ class ScuffTrips:
         high = high and (track.restless >= _CALM or not is_thin)
         self._high_s = self._high_s + dt_s if high else 0.0
         return Rise(now.is_friction, track.rise, limit) if self._high_s >= p.high_s else None
+
+    def _climbing(self, now: Contact, steady: bool, is_thin: bool, dt_s: float) -> Rise | None:
+        """Follow a drag that climbs on and on at a measured load, steeper than any film in transition."""
+        p, track = self._params, now.track
+        climbs = track.mean - track.recent >= p.climb
+        self._climb_s = self._climb_s + dt_s if climbs and steady and self._mechanics.has_load else 0.0
+        if self._climb_s < p.climb_s or is_thin or self._warns.swings:
+            return None
+        limit = max(p.climb_rise, _SLOW_NOISE_TIMES * now.drag.noise)
+        is_high = track.rise >= limit and track.low_rise >= p.low_rise
+        return Rise(now.is_friction, track.rise, limit) if is_high else None
 
     def _fast_limit(self, rest_limit: float, holds: bool, unweighed_rise: float) -> float:
         """Give the rise that counts for the fast way now: above what counts at rest, and what a weight may do."""

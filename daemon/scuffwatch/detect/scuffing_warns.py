@@ -132,7 +132,7 @@ class ScuffWarns:
     def _is_turning(self) -> bool:
         """Say whether a swing once a turn is to be warned of; at one load again only where it has grown by half."""
         once = self.once_per_turn
-        if not once.is_too_much or self.swings:
+        if not once.is_too_much or (self.swings and not once.has_grown):
             return False
         return bool(self.standing) or once.swing >= _SWING_AGAIN * self._warned_swing
 
@@ -220,7 +220,7 @@ class ScuffWarns:
     def _judge_swing(self, s: Slice, now: Contact) -> tuple[Finding, ...]:
         track = now.track
         restless = track.restless >= _SWING_TIMES and track.unrest >= _SWING_LEAST
-        swings = restless and now.phase is _FOLLOW and track.rise < _SWING_RISE and not self.once_per_turn.is_too_much
+        swings = restless and now.phase is _FOLLOW and track.rise < _SWING_RISE and not self.once_per_turn.may_be
         self._swing_s = self._swing_s + s.duration_s if swings else 0.0
         self._since_stick_slip_s += s.duration_s
         if self._swing_s < _SWING_S or self._since_stick_slip_s < _SWING_APART_S:

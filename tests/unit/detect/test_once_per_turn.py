@@ -143,6 +143,20 @@ def test_stick_slip_that_has_the_rings_own_frequency_is_stick_slip() -> None:
 
 
 @pytest.mark.slow
+def test_a_patch_that_comes_fast_is_told_from_stick_slip_by_growing_on() -> None:
+    """To 0.14 within some seconds, and to three times as much in 20 s: a warning, though stick-slip was told before."""
+
+    def patch(t_s: float, draw: random.Random) -> float:
+        since_s = max(0.0, t_s - HEALTHY_S)
+        height = 0.7 * (1.0 - math.exp(-since_s / 3.0)) * min(1.0, 0.4 + since_s / 30.0) if since_s else 0.0
+        return friction(t_s, draw, height)
+
+    (first, *_) = warnings(found(patch))
+    assert first.evidence[0].name == "once_per_turn_ratio"
+    assert first.t_rig_s < HEALTHY_S + 20.0
+
+
+@pytest.mark.slow
 def test_a_coarse_converter_swings_by_itself() -> None:
     """Steps of a tenth of the friction: a runout of 1 % and a slow drift make it swing by a whole step now and then."""
 

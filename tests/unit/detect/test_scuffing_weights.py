@@ -1,5 +1,6 @@
 """Weights on their way down, seen through cells of different speed: no scuffing. Made up here."""
 
+import math
 import random
 
 import pytest
@@ -113,3 +114,27 @@ def coarse_trips_s(converter_step_n: float) -> list[float]:
 
 def test_two_steps_of_a_coarse_converter_are_no_scuffing_and_twelve_are() -> None:
     assert coarse_trips_s(1.9) == pytest.approx([40.1], abs=0.1)
+
+
+def climbs(seconds: float, times: float, mu: float = 0.13) -> list[float]:
+    """Give the trips where friction climbs evenly to so many times usual within so long, 60 s after the start."""
+    draw, watch, found = random.Random(8), ScuffWatch(ScuffParams()), list[Finding]()
+    for k in range(6_000 + round(100 * seconds)):
+        climbed = times ** (max(0, k - 6_000) / (100 * seconds))
+        force_n = 300.0 * mu * climbed
+        row = {"normal_load_n": draw.gauss(300.0, 1.0), "friction_force_n": draw.gauss(force_n, 0.02 * force_n)}
+        found += watch.update(make(k, row), running=True)
+    return [finding.t_rig_s - 60.0 for finding in found if finding.level is Level.TRIP]
+
+
+@pytest.mark.parametrize("seconds", [8.0, 15.0, 20.0])
+def test_a_drag_that_climbs_on_and_on_is_scuffing_before_it_has_doubled(seconds: float) -> None:
+    """To three times within 20 s, the longest a scuffing is taken to last (own choice); no other kind says anything."""
+    (trip_s,) = climbs(seconds, 3.0)
+    assert trip_s < 0.9 * seconds * math.log(2.0) / math.log(3.0)
+
+
+def test_a_film_in_transition_and_a_film_that_thins_climb_and_are_no_scuffing() -> None:
+    """By half within 40 s; and to 1.8 times in 12 s up to a boundary film's friction."""
+    assert climbs(40.0, 1.5) == []
+    assert climbs(12.0, 1.8, mu=0.06) == []
