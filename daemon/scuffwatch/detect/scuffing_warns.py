@@ -184,18 +184,25 @@ class ScuffWarns:
         near = not now.unseen_is_open and track.rise >= max(limit, more) and track.low_rise >= p.warn_low_rise
         if near and kinds:
             return Rise(now.is_friction, track.rise, limit)
+        limit = p.lone_rise
+        near = not now.unseen_is_open and track.rise >= max(limit, more) and track.low_rise >= p.lone_low_rise
+        if near and not swings and track.jitter_ratio < p.lone_unrest:
+            return Rise(now.is_friction, track.rise, limit)
         # Sound comes from elsewhere too, more friction heats by itself, and stick-slip may begin: of a slow rise none
         # says anything alone.
-        wanders = self.slow_unrest.ratio
-        restless = len(kinds) > 1 or (wanders >= p.crept_unrest and not swings)
         by_itself = self._swings_by_itself(track)
-        limit = max(p.crept, by_itself)
-        if track.crept >= max(limit, more) and restless and track.low_rise > 0.0:
-            return Rise(now.is_friction, track.crept, limit)
-        limit = max(p.crept_little, by_itself)
-        if track.crept >= max(limit, more) and wanders >= p.crept_wanders and not swings:
+        limit = max(p.crept if len(kinds) > 1 or swings else self._crept_limit, by_itself)
+        restless = len(kinds) > 1 or (self.slow_unrest.ratio >= p.crept_unrest and not swings)
+        if track.crept >= max(limit, more) and restless and (track.low_rise > 0.0 or limit < p.crept):
             return Rise(now.is_friction, track.crept, limit)
         return None
+
+    @property
+    def _crept_limit(self) -> float:
+        """Give the rise since the level was learned that is a warning: the less, the more it wanders beside it."""
+        p, wanders = self._params, self.slow_unrest.ratio
+        share = (wanders - p.crept_unrest) / (p.crept_wanders - p.crept_unrest)
+        return p.crept + (p.crept_little - p.crept) * min(max(share, 0.0), 1.0) if share == share else p.crept
 
     def _swings_by_itself(self, track: Track) -> float:
         """Give a rise that the drag may show by how it swings, natural logarithm: what creeps up is more."""
@@ -213,8 +220,7 @@ class ScuffWarns:
         more = self._again_from
         found = [(track.rise, max(p.warn_rise, more))]
         if wanders >= p.crept_unrest:
-            least = p.crept_little if wanders >= p.crept_wanders else p.crept
-            found.append((track.crept, max(least, self._swings_by_itself(track), more)))
+            found.append((track.crept, max(self._crept_limit, self._swings_by_itself(track), more)))
         return found
 
     def _judge_swing(self, s: Slice, now: Contact) -> tuple[Finding, ...]:
