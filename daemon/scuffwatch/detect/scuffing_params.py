@@ -34,8 +34,8 @@ class ScuffParams:
             4 s all the time for so long, s. So steep is no film in transition: 40 s for a half, own choice.
         settle_s: after a start nothing is learned for so long, s.
         warn_rise, warn_low_rise, warn_s: a warning with a second kind.
-        lone_rise, lone_low_rise, lone_unrest: a warning without one: mean and lowest above usual, with less unrest than
-            stick-slip makes.
+        lone_rise, lone_low_rise, lone_unrest: a warning by friction without one: mean and lowest above usual, with less
+            unrest than stick-slip makes.
         crept, crept_unrest: a warning by slow rise since the level was learned, with two kinds, or with so much unrest
             from second to second.
         crept_little, crept_wanders: the same by a small rise with much of that unrest; between the two in proportion.
@@ -72,8 +72,8 @@ class ScuffParams:
     warn_rise: float = 0.2
     warn_low_rise: float = 0.1
     warn_s: float = 0.5
-    lone_rise: float = 0.35
-    lone_low_rise: float = 0.175
+    lone_rise: float = 0.4
+    lone_low_rise: float = 0.2
     lone_unrest: float = 4.0
     crept: float = 0.25
     crept_unrest: float = 2.0

@@ -1,7 +1,7 @@
 """Scuffing trips: which way the evidence is complete, by how much, and against which limit.
 
 Reads the track that speaks for the contact with what else is known of it, gives a rise that takes the permit away. The
-four ways stand in `scuffing.py`.
+five ways stand in `scuffing.py`.
 """
 
 import math

@@ -27,6 +27,9 @@ from scuffwatch.model.finding import Finding, Level
 
 _FOLLOW, _GOOD = Phase.FOLLOW, Quality.GOOD
 _SWING_AGAIN = 1.5
+_NOISE_TIMES, _LONE_NOISE_TIMES = 2.0, 4.0
+"""A rise is at least so many standard deviations of one value, with a second kind and without: a coarse converter's
+steps are its noise."""
 _SWING_TIMES, _SWING_LEAST, _SWING_RISE, _SWING_S, _SWING_APART_S = 3.0, 0.06, 0.2, 2.0, 60.0
 
 
@@ -180,13 +183,13 @@ class ScuffWarns:
             return None
         swings = self.swings
         kinds = {seen.kind for seen in others} - ({Kind.VARIABILITY} if swings else set())
-        limit = p.rise if kinds == {Kind.THERMAL} else p.warn_rise
+        limit = max(p.rise if kinds == {Kind.THERMAL} else p.warn_rise, _NOISE_TIMES * now.drag.noise)
         near = not now.unseen_is_open and track.rise >= max(limit, more) and track.low_rise >= p.warn_low_rise
         if near and kinds:
             return Rise(now.is_friction, track.rise, limit)
-        limit = p.lone_rise
+        limit = max(p.lone_rise, _LONE_NOISE_TIMES * now.drag.noise)
         near = not now.unseen_is_open and track.rise >= max(limit, more) and track.low_rise >= p.lone_low_rise
-        if near and not swings and track.jitter_ratio < p.lone_unrest:
+        if near and now.is_friction and not swings and track.jitter_ratio < p.lone_unrest:
             return Rise(now.is_friction, track.rise, limit)
         # Sound comes from elsewhere too, more friction heats by itself, and stick-slip may begin: of a slow rise none
         # says anything alone.

@@ -55,9 +55,9 @@ def bump(times: float, lasts_s: float) -> Callable[[float], float]:
     return drag
 
 
-@pytest.mark.parametrize(("times", "lasts_s", "is_warned"), [(1.5, 3.0, True), (1.5, 0.8, False), (1.35, 3.0, False)])
+@pytest.mark.parametrize(("times", "lasts_s", "is_warned"), [(1.6, 3.0, True), (1.6, 0.8, False), (1.4, 3.0, False)])
 def test_a_scuff_that_heals_is_warned_of_by_friction_alone(times: float, lasts_s: float, is_warned: bool) -> None:
-    """A half more for two seconds; what is shorter or smaller may be a particle."""
+    """Three fifths more for two seconds; what is shorter or smaller may be a particle."""
     findings = found(bump(times, lasts_s), 45.0)
     assert [finding.level for finding in findings] == [Level.WARN] * is_warned
     assert all(finding.says.startswith("Scuffing may begin: friction 1.") for finding in findings)
