@@ -232,6 +232,7 @@ class ScuffWatch:
 
     def _begin(self, same_load: bool) -> None:
         self._has_stood_out = False
+        self._hung.began_n = self._motion.level_n
         # At a lighter load the cell's zero may be most of what it reads: any level is taken then.
         is_any = not self._hung.was_measured or self._motion.level_n < LIGHTER_SHARE * self._hung.level_n
         for track in (self._friction, self._current):

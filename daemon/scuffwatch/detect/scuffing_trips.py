@@ -29,6 +29,8 @@ _NOISE_TIMES, _FLOOR_TIMES = 3.5, 2.0
 _SLACK_SHARE = 0.6
 LIGHTER_SHARE = 0.7
 """Of its level; a load of less has had weights taken off."""
+_KEPT_SHARE = 0.95
+"""Of the load at the beginning of its level."""
 _ABOVE_BELOW = 1.5
 _CALM = 1.5
 """Unrest over usual below which a rise may be a film that thins."""
@@ -42,10 +44,12 @@ class Hung:
 
     Attributes:
         level_n: the level it has settled at, N; NaN before the first, or where it is not measured.
+        began_n: what that level was when it began, N; NaN likewise.
         was_measured: whether it has been, since it was put on.
     """
 
     level_n: float = math.nan
+    began_n: float = math.nan
     was_measured: bool = False
 
 
@@ -182,7 +186,7 @@ class ScuffTrips:
             return None
         is_strong = len(others) > 1 or (len(others) == 1 and others[0].kind is Kind.ACOUSTIC)
         rise = p.rise if is_strong else p.weak_rise
-        limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise)
+        limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self._load_lost
         kept = track.recent - track.base
         # In stick-slip that has been told a slow swing's top is no rise; what stays is.
         lasts = (kept if swings else track.rise) >= limit and track.low_rise >= p.low_rise
@@ -200,20 +204,24 @@ class ScuffTrips:
         A film that thins is calm, and ends at a boundary film's friction.
         """
         p, track = self._params, now.track
-        limit = max(p.high_rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise)
-        high = steady and track.rise >= limit and track.low_rise >= p.high_low_rise
-        high = high and (track.restless >= _CALM or not is_thin)
+        if not steady or not track.rise >= p.high_rise:
+            self._high_s = 0.0
+            return None
+        limit = max(p.high_rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self._load_lost
+        high = track.rise >= limit and track.low_rise >= p.high_low_rise and (track.restless >= _CALM or not is_thin)
         self._high_s = self._high_s + dt_s if high else 0.0
         return Rise(now.is_friction, track.rise, limit) if self._high_s >= p.high_s else None
 
     def _climbing(self, now: Contact, steady: bool, is_thin: bool, dt_s: float) -> Rise | None:
         """Follow a drag that climbs on and on at a measured load, steeper than any film in transition."""
         p, track = self._params, now.track
-        climbs = track.mean - track.recent >= p.climb
-        self._climb_s = self._climb_s + dt_s if climbs and steady and self._mechanics.has_load else 0.0
+        if not steady or not track.mean - track.recent >= p.climb or not self._mechanics.has_load:
+            self._climb_s = 0.0
+            return None
+        self._climb_s += dt_s
         if self._climb_s < p.climb_s or is_thin or self._warns.swings:
             return None
-        limit = max(p.climb_rise, _SLOW_NOISE_TIMES * now.drag.noise)
+        limit = max(p.climb_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self._load_lost
         is_high = track.rise >= limit and track.low_rise >= p.low_rise
         return Rise(now.is_friction, track.rise, limit) if is_high else None
 
@@ -235,6 +243,17 @@ class ScuffTrips:
         if track.usual_unrest > noise:
             noise = track.usual_unrest
         return max(self._params.jump, track.ceiling + _CEILING_BAND, _NOISE_TIMES * noise)
+
+    @property
+    def _load_lost(self) -> float:
+        """Give by how much the load has gone down since its level began, natural logarithm; a twentieth is none.
+
+        A cell that drifts away makes the same force a larger share of the load: what has to rise is the force.
+        """
+        began_n, now_n = self._hung.began_n, self._motion.level_n
+        if not now_n < _KEPT_SHARE * began_n:
+            return 0.0
+        return math.log(began_n / now_n) if now_n > 0.0 else math.inf
 
     @property
     def _is_lighter(self) -> bool:

@@ -138,3 +138,13 @@ def test_a_film_in_transition_and_a_film_that_thins_climb_and_are_no_scuffing() 
     """By half within 40 s; and to 1.8 times in 12 s up to a boundary film's friction."""
     assert climbs(40.0, 1.5) == []
     assert climbs(12.0, 1.8, mu=0.06) == []
+
+
+def test_a_load_cell_that_drifts_to_nothing_makes_no_scuffing() -> None:
+    """From 100 to 6 N within 43 s under the same friction of 13.6 N, whose share of the load grows ever faster."""
+    draw, watch, found = random.Random(9), ScuffWatch(ScuffParams()), list[Finding]()
+    for k in range(10_000):
+        load_n = 100.0 - max(0.0, 0.022 * (k - 4_000)) if k < 8_300 else 6.0
+        row = {"normal_load_n": draw.gauss(load_n, 0.3), "friction_force_n": draw.gauss(13.6, 0.3)}
+        found += watch.update(make(k, row), running=True)
+    assert [finding for finding in found if finding.level is Level.TRIP] == []
