@@ -100,6 +100,7 @@ class Bank:
             self._sensors,
             *(HeatForecast(heat) for heat in (*params.heat, *self._run_heat)),
         ]
+        self._beside_heat_limits = [one for one in self._detectors if not _is_heat_limit(one)]
 
     def update(self, s: Slice, contactor_closed: bool | None = None) -> BankResult:
         """Take the next slice.
@@ -126,7 +127,8 @@ class Bank:
                     new += limit.update(s, armed)
         if self._scuffing is not None and believed:
             new += self._scuffing.update(s, motor is None or motor.state is _RUNNING)
-        for detector in self._detectors:
+        # A temperature that jumps as none can is beyond no limit yet, however few values a second there are.
+        for detector in self._detectors if believed else self._beside_heat_limits:
             new += detector.update(s)
         if self._stages is not None:
             new += self._stages.update(s, turning)
@@ -223,6 +225,10 @@ class Bank:
         closed = tuple(self._stages.closed[self._stages_taken :])
         self._stages_taken += len(closed)
         return closed
+
+
+def _is_heat_limit(detector: HardLimit | SensorFaults | HeatForecast) -> bool:
+    return isinstance(detector, HardLimit) and detector.channel in (PIN_TEMPERATURE, BATH_TEMPERATURE)
 
 
 def make_bank(params: BankParams) -> Bank:

@@ -10,7 +10,7 @@ from scuffwatch.model.channel import BATH_TEMPERATURE, PIN_TEMPERATURE, Quality
 
 JUMP_K = 15.0
 """No thermocouple follows so fast as from one value to the next."""
-_LONGEST_S = 0.05
+_LONGEST_S, _LONGEST_SLICES = 0.05, 2.5
 _BAD = Quality.BAD
 _CHANNELS = (PIN_TEMPERATURE, BATH_TEMPERATURE)
 
@@ -27,7 +27,10 @@ class Interference:
         self._away_s = 0.0
 
     def update(self, s: Slice) -> bool:
-        """Take the next slice; say whether it is not to be believed. What lasts longer than 0.05 s is believed."""
+        """Take the next slice; say whether it is not to be believed.
+
+        What lasts longer than 0.05 s, or two slices where they are long, is believed.
+        """
         get, last, jumped = s.channels.get, self._last_degc, False
         for name in _CHANNELS:
             channel = get(name)
@@ -47,7 +50,7 @@ class Interference:
             self._away_s = 0.0
             return False
         self._away_s += s.duration_s
-        if self._away_s > _LONGEST_S and jumped:
+        if self._away_s > max(_LONGEST_S, _LONGEST_SLICES * s.duration_s) and jumped:
             self._last_degc = dict.fromkeys(_CHANNELS, math.nan)
             self._away.clear()
             return False

@@ -15,6 +15,9 @@ _BAD = Quality.BAD
 _CLEAR_SHARE = 0.05
 _DELAY_SLACK = 1e-9
 """Keeps 0.04 s over 0.01 s at 4 slices, not 5."""
+_ONE_VALUE_S, _VERY_SLOW_S = 0.05, 0.2
+"""A slice of 20 a second or fewer holds a single value, and an electrical spike may last for two of them; of very slow
+values two have to do. A faster rig's slice is the mean of several."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +27,8 @@ class LimitParams:
     Attributes:
         channel: name; the mean of the slice is judged.
         low, high: in the channel's unit; infinite where there is none.
-        on_delay_s: time beyond the limit without a break before it is a finding; counted in slices, at least one.
+        on_delay_s: time beyond the limit without a break before it is a finding; counted in slices, at least one, and
+            two or three where a slice is so long that it holds a single value.
         kind, level: of the finding.
         clear_band: how far inside the limit the value must be, for as long as the on-delay, before it has cleared;
             in the channel's unit.
@@ -56,6 +60,12 @@ def slices_in(delay_s: float, duration_s: float) -> int:
     return max(1, math.ceil(delay_s / duration_s - _DELAY_SLACK))
 
 
+def _least(duration_s: float) -> int:
+    if duration_s < _ONE_VALUE_S:
+        return 1
+    return 3 if duration_s < _VERY_SLOW_S else 2
+
+
 class HardLimit:
     """Watch one limit.
 
@@ -70,12 +80,12 @@ class HardLimit:
     What survives a call: how many slices in a row were beyond or well inside, and what stands.
 
     Attributes:
+        channel: that it watches.
         standing: the finding, while its condition is true.
     """
 
     __slots__ = (
         "_beyond",
-        "_channel",
         "_duration_s",
         "_fresh",
         "_high",
@@ -85,12 +95,13 @@ class HardLimit:
         "_params",
         "_well_high",
         "_well_low",
+        "channel",
         "standing",
     )
 
     def __init__(self, params: LimitParams) -> None:
         self._params = params
-        self._channel = params.channel
+        self.channel = params.channel
         self._low, self._high = params.low, params.high
         self._well_low = params.low + params.clear_band
         self._well_high = params.high - params.clear_band
@@ -112,12 +123,12 @@ class HardLimit:
         Returns:
             The finding in the slice in which it became true, else nothing.
         """
-        channel = s.channels.get(self._channel)
+        channel = s.channels.get(self.channel)
         if channel is None:
             return ()
         if s.duration_s != self._duration_s:
             self._duration_s = s.duration_s
-            self._needed = slices_in(self._params.on_delay_s, s.duration_s)
+            self._needed = max(_least(s.duration_s), slices_in(self._params.on_delay_s, s.duration_s))
         if channel.quality is _BAD:
             if channel.reason is Reason.MISSING:
                 self._well_inside()

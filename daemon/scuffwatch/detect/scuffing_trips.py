@@ -20,7 +20,8 @@ from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
 _HOLD = Phase.HOLD
 """By a name of its own: to look it up in its class every slice takes longer than the comparison."""
 _CEILING_BAND = 0.12
-_SUMMED_MOST = 0.6
+_SUMMED_MOST, _ADDED_MOST = 0.6, 0.35
+"""Of a rise, natural logarithm, that counts; and of the sum that is enough, that one slice adds: it may be a spike."""
 _RESTED_S = 0.2
 """So long a new load has been at rest before a rise is held against what y was since."""
 BOUNDARY_COEFFICIENT = 0.12
@@ -164,7 +165,9 @@ class ScuffTrips:
             elif self._mechanics.load_n < self._hung.level_n:
                 # Of a weight on its way off the rest may drag as before: what has to rise then is the force itself.
                 beyond -= math.log(self._hung.level_n / self._mechanics.load_n)
-        sum_s = self._fast_sum_s + (beyond if beyond < _SUMMED_MOST else _SUMMED_MOST) * dt_s
+        added_s = (beyond if beyond < _SUMMED_MOST else _SUMMED_MOST) * dt_s
+        most_s = _ADDED_MOST * self._params.jump_sum_s
+        sum_s = self._fast_sum_s + (added_s if added_s < most_s else most_s)
         self._fast_sum_s = sum_s if sum_s > 0.0 else 0.0
         return Rise(now.is_friction, jump, limit) if self._fast_sum_s >= self._params.jump_sum_s else None
 

@@ -19,6 +19,8 @@ _WEIGHT_RATIO, _WEIGHT_SIGMAS = 1.1, 3.0
 """A step of less, over the level and over its noise, is no weight but the level's own change."""
 _HANGER_ZEROS = 20.0
 """With a cell's zero at a thousandth of its range that is a fiftieth of it."""
+_STEP_LEAVES = 0.03
+"""Of a step the means of 0.4 and 1 s are still so far apart after 3.5 s: exp(-3.5)."""
 _NEXT_TIMES = 1.3
 """Weights that grow by a constant factor: the next may be so much more than as many times the last."""
 
@@ -107,7 +109,7 @@ class NoWeightParams:
 
     Attributes:
         rise, low_rise: mean and lowest above usual.
-        unrest: ratio to usual, from which the new level has not come to rest.
+        unrest, unrest_least: ratio to usual, and least size, from which the new level has not come to rest.
         restless_s: with two further kinds for so long, s: a weight of four times as much has come to rest by then.
         unsettled_s: with unrest alone, s: a lever that bounces has come to rest sooner.
         climb, climb_s: a rise that goes on by 0.1 a second for so long, s: a weight is set down in less.
@@ -117,6 +119,7 @@ class NoWeightParams:
     rise: float = 0.69
     low_rise: float = 0.30
     unrest: float = 4.0
+    unrest_least: float = 0.1
     restless_s: float = 3.2
     unsettled_s: float = 4.0
     climb: float = 0.06
@@ -157,9 +160,11 @@ class NoWeight:
         p = self._params
         self._is_far = track.rise >= p.rise
         unsettled = self._is_far and track.low_rise >= p.low_rise and track.restless >= p.unrest
+        unsettled = unsettled and track.unrest >= p.unrest_least
         self._unsettled_s = self._unsettled_s + dt_s if unsettled else 0.0
         self._has_swung = has_swung
-        self._climb_s = self._climb_s + dt_s if track.climb >= p.climb else 0.0
+        climbs = track.climb >= max(p.climb, _STEP_LEAVES * track.rise)
+        self._climb_s = self._climb_s + dt_s if climbs else 0.0
         restless = unsettled and len(kinds) >= 2 and Kind.VARIABILITY in kinds
         self._restless_s = self._restless_s + dt_s if restless else 0.0
         self.is_open = unsettled and self._unsettled_s <= p.open_most_s

@@ -12,7 +12,7 @@ from slice_makers import bad, make
 
 from scuffwatch.detect.bank import Bank, BankParams, make_bank
 from scuffwatch.detect.stage import NO_STAGE
-from scuffwatch.model.channel import Reason
+from scuffwatch.model.channel import PIN_TEMPERATURE, Reason
 from scuffwatch.model.finding import Finding, FindingKind, Level
 
 GOOD = {"friction_force_n": 50.0, "motor_current_a": 2.0, "pin_temperature_degc": 60.0, "sound_level_db": 70.0}
@@ -189,3 +189,12 @@ def test_closed_stages_are_taken_once_and_a_new_run_begins_at_one() -> None:
     asked.start_run()
     asked.update(make(300, GOOD))
     assert asked.stage is NO_STAGE
+
+
+def test_a_spike_on_a_slow_thermocouple_is_no_overheat_and_a_value_that_stays_is() -> None:
+    """Ten values a second: 134 °C for two of them where the limit is 120; then for good."""
+    for lasts, kinds in ((2, []), (50, [FindingKind.OVERHEAT])):
+        bank = Bank(BankParams(limits=tuple(limit for limit in PARAMS.limits if limit.channel == PIN_TEMPERATURE)))
+        degc = [60.0] * 50 + [134.0] * lasts + [60.0] * 20
+        slices = [make(k, {PIN_TEMPERATURE: value}, duration_s=0.1) for k, value in enumerate(degc)]
+        assert [finding.kind for s in slices for finding in bank.update(s).new] == kinds

@@ -106,9 +106,12 @@ def test_one_sample_of_a_slow_channel_held_over_many_slices_is_a_spike() -> None
     assert [index for index, _ in run(HardLimit(FRICTION), held + held)] == [10]
 
 
-def test_a_slow_rig_decides_on_its_one_sample_a_slice() -> None:
+@pytest.mark.parametrize(("slice_s", "values"), [(0.04, 1), (0.05, 3), (0.1, 3), (0.2, 2), (1.0, 2)])
+def test_a_slow_rig_decides_on_several_values_since_one_may_be_a_spike(slice_s: float, values: int) -> None:
     limit = HardLimit(FRICTION)
-    assert limit.update(make(0, {MU: 0.3}, duration_s=0.1))
+    row = [0.3] * (values - 1) + [0.1] + [0.3] * values
+    said = [bool(limit.update(make(k, {MU: mu}, duration_s=slice_s))) for k, mu in enumerate(row)]
+    assert said == [False] * (len(row) - 1) + [True]
 
 
 def test_a_hole_neither_ends_nor_completes_a_count() -> None:

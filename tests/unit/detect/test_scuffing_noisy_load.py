@@ -204,3 +204,19 @@ def test_a_noisy_cell_whose_mean_is_below_nothing_and_that_leaves_its_range_is_o
             row = {"normal_load_n": load, "friction_force_n": draw.gauss(0.0, 0.1)}
             found = watch.update(make(k, row), running=True)
             assert all(finding.level is not Level.TRIP for finding in found)
+
+
+def slow_trips(lasts: int) -> list[Finding]:
+    """Give the trips of ten values a second, of which so many in a row are three times usual, 60 s after the start."""
+    draw, watch, found = random.Random(3), ScuffWatch(ScuffParams()), list[Finding]()
+    for k in range(900):
+        force_n = 30.0 * (3.0 if 600 <= k < 600 + lasts else 1.0)
+        row = {"normal_load_n": draw.gauss(300.0, 1.0), "friction_force_n": draw.gauss(force_n, 0.5)}
+        found += watch.update(make(k, row, duration_s=0.1), running=True)
+    return [finding for finding in found if finding.level is Level.TRIP]
+
+
+def test_on_a_slow_rig_a_spike_of_two_values_is_no_scuffing_and_half_a_second_is() -> None:
+    assert slow_trips(2) == []
+    (trip,) = slow_trips(30)
+    assert trip.t_rig_s < 60.5

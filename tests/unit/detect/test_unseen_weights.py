@@ -275,3 +275,13 @@ def test_where_stick_slip_has_been_told_unrest_alone_is_a_weights_too() -> None:
             is_found, open_slices = is_found or no_weight.found, open_slices + no_weight.is_open
         assert is_found is found
         assert open_slices == pytest.approx(800, abs=1)
+
+
+def test_a_weight_on_a_hanger_of_little_noise_has_come_to_rest_though_it_swings_more_than_the_hanger() -> None:
+    """An unrest of 0.064 at 25 times the drag of a hanger, whose own was 0.01: six times as much, and no scuffing."""
+    draw, track, no_weight = random.Random(2), Track(), NoWeight(NoWeightParams())
+    for k in range(4000):
+        y = draw.gauss(0.0, 0.0125) if k < 3000 else draw.gauss(3.2, 0.08)
+        track.update(y, True, SLICE_S, Phase.HOLD if k >= 3000 else Phase.FOLLOW)
+        no_weight.update(track, (), SLICE_S)
+        assert not no_weight.found
