@@ -27,8 +27,8 @@ _RISES_OUT_S = 0.5
 _IDLE_MEMORY_S = 2.0
 _ZERO_SHARE, _NO_RANGE_N = 0.001, 1e9
 _LEAST_SHARE, _LEAST_FLOOR = 0.02, 1e-9
-_ROUNDING = 1e-6
-"""A smaller step between two values is no converter's but a rounding error."""
+_ROUNDING, _STEPS_LEAST = 1e-6, 10
+"""A smaller step between two values is no converter's but a rounding error; the least of so few may be a scuffing's."""
 _STILL_HANGS_SHARE = 0.7
 """A load that was large enough still is above so much of the least: else one at the least comes and goes with noise."""
 _DRAGS_ON_SHARE, _DRAGS_ON_S, _DRAGS_MEMORY_S = 0.5, 1.0, 2.0
@@ -95,6 +95,7 @@ class Drag:
         "_noise",
         "_seen",
         "_step",
+        "_steps",
         "drag",
         "floor",
         "fresh",
@@ -110,7 +111,7 @@ class Drag:
         self._idle_rate = Rate(_IDLE_MEMORY_S)
         self._mean = 0.0
         self._dt_s = self._mean_share = 0.0
-        self._seen, self._step = math.nan, math.inf
+        self._seen, self._step, self._steps = math.nan, math.inf, 0
         self._noise = Noise()
         self.drag = self.y = self.noise = math.nan
         self.floor = 0.0
@@ -129,8 +130,10 @@ class Drag:
         if fresh:
             noise.learn(drag, dt_s)
             step = abs(drag - self._seen)
-            if _ROUNDING < step < self._step:
-                self._step = step
+            if step > _ROUNDING:
+                self._steps += 1
+                if step < self._step:
+                    self._step = step
             self._seen = drag
         if idle == idle:
             drag -= idle
@@ -147,7 +150,7 @@ class Drag:
         self.drag = drag
         self.floor = _floor(sigma, drag, least if least > zero else zero)
         with_floor = drag + self.floor
-        if self._is_cell and sigma < self._step < math.inf:
+        if self._is_cell and sigma < self._step and self._steps >= _STEPS_LEAST:
             sigma = self._step
         self.noise = sigma / with_floor
         self.y = math.log(with_floor / load_n) if noise.is_known else math.nan

@@ -201,7 +201,7 @@ class MotorSigns:
         self.usual_load_n.learn(self.load_n, dt_s, slower)
         if self.load_n == self.load_n:
             self._load_noise.learn(self.load_n, dt_s)
-        if self.usual_load_n.value > self._most_load_n:
+        if self.usual_load_n.value > self._most_load_n and self.usual_load_n.learned_s >= _MATURE_S:
             self._most_load_n = self.usual_load_n.value
         self._recent_friction.learn(friction, dt_s, slower)
         if self.friction_up:
@@ -329,13 +329,13 @@ class MotorSigns:
     def friction_up(self) -> bool:
         """Say whether friction is well above its usual value, which must have been learned for a second.
 
-        On a hanger alone, after heavier loads, it is mostly what the cell's zero is off by.
+        On a hanger alone, after heavier loads, a few newtons of it are what the cell's zero is off by.
         """
         usual, known = self.usual_friction.value, self.usual_friction.learned_s >= _MATURE_S
         rise = self.friction - usual
-        if self.load_n < _LIGHT_SHARE * self._most_load_n:
-            return False
         if not known or not rise > self._least_friction or not rise > (self._params.friction_ratio - 1.0) * usual:
+            return False
+        if self.load_n < _LIGHT_SHARE * self._most_load_n and rise * self.load_n < _LEAST_FORCE_N:
             return False
         return rise > self._friction_noise_most
 

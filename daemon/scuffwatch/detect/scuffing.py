@@ -34,6 +34,7 @@ from scuffwatch.detect.scuffing_trips import (
     is_heard,
 )
 from scuffwatch.detect.scuffing_warns import Contact, ScuffWarns
+from scuffwatch.detect.smooth import Rate
 from scuffwatch.detect.track import STEP_CAP, Phase, Track
 from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
 from scuffwatch.detect.witness import Witness
@@ -49,6 +50,8 @@ _RAMP = 0.25
 _DIP, _DIP_MOST_S, _AFTER_DIP_S, _DIPS_MOST_S = 0.7, 5.0, 1.5, 15.0
 """A torque current that has fallen to half was switched, or dipped, and surges then: it says nothing for so long. What
 lasts longer is another level, and so is what dips time and again for longer than the last: it is noisy there."""
+_HEAVIEST_SHARE, _BEGAN_S = 0.9, 60.0
+"""A load that relaxes goes down so slowly that what is usual follows it: then what it began at is forgotten."""
 _LOG_BOUNDARY = math.log(BOUNDARY_COEFFICIENT)
 
 
@@ -68,6 +71,7 @@ class ScuffWatch:
         self._weights = UnseenWeights(params.weight_times, params.weights_least, params.mechanics.friction_zero_n)
         self._no_weight = NoWeight(params.no_weight)
         self._hung = Hung()
+        self._began_rate = Rate(_BEGAN_S)
         self._friction, self._current = Track(), Track()
         self._warns = ScuffWarns(params)
         parts = Parts(self._mechanics, self._motion, self._hung, self._weights, self._no_weight, self._warns)
@@ -181,8 +185,22 @@ class ScuffWatch:
         if not mechanics.has_load and self._phase is _HOLD and self._motion.level_n > 0.0:
             self._hung.level_n = self._motion.level_n  # lost before the new load was a level
         self._motion.update(mechanics.load_n, load is not None and load.fresh, dt_s)
+        if self._phase is _HOLD:
+            self._look_for_the_heaviest(mechanics.load_n)
         friction = mechanics.friction
         self._weights.update(friction.drag, friction.fresh, dt_s)
+
+    def _look_for_the_heaviest(self, load_n: float) -> None:
+        """Recall what was usual under the heaviest load, where weights that were taken off come on again.
+
+        A contact may have scuffed as they went: what was learned without them is not what is usual with them.
+        """
+        hung = self._hung
+        back_n = LIGHTER_SHARE * hung.heaviest_n
+        if hung.level_n < back_n <= load_n:
+            hung.level_n = hung.heaviest_n
+            self._friction.recall()
+            self._current.recall()
 
     @property
     def _in_motion(self) -> bool:
@@ -221,7 +239,13 @@ class ScuffWatch:
 
     def _accept_level(self, dt_s: float) -> None:
         if self._mechanics.has_load:
-            self._hung.level_n = self._motion.level_n
+            hung, level_n = self._hung, self._motion.level_n
+            hung.level_n = level_n
+            hung.began_n += (level_n - hung.began_n) * self._began_rate.share(dt_s)
+            if not level_n < _HEAVIEST_SHARE * hung.heaviest_n and not self._friction.is_learning:
+                hung.heaviest_n = level_n
+                self._friction.keep()
+                self._current.keep()
         self._weights.stay(dt_s, is_weight=self._mechanics.has_load or not self._hung.was_measured)
 
     def _is_same_load(self) -> bool:
@@ -294,7 +318,7 @@ class ScuffWatch:
         track, mechanics = self._main, self._mechanics
         is_out = mechanics.friction_is_out
         if phase is _FOLLOW and mechanics.has_load:
-            self._witness.note_level(mechanics.by_load_n, self._friction, self._current)
+            self._witness.note_level(self._motion.level_n, self._friction, self._current)
         if phase is _FOLLOW or is_out:
             self._witness.update(self._friction, self._current, mechanics.current, is_out, s.duration_s)
         if self._witness.borne_out_s >= self._params.borne_out_s and not self._trip:

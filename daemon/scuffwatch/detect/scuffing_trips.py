@@ -26,6 +26,7 @@ _RESTED_S = 0.2
 """So long a new load has been at rest before a rise is held against what y was since."""
 BOUNDARY_COEFFICIENT = 0.12
 """Of a healthy boundary film; Zhang, Ueda, Campen, Spikes 2021, Tribology Letters: 0.09 to 0.14."""
+_LOG_BOUNDARY = math.log(BOUNDARY_COEFFICIENT)
 _NOISE_TIMES, _FLOOR_TIMES = 3.5, 2.0
 _SLACK_SHARE = 0.6
 LIGHTER_SHARE = 0.7
@@ -46,11 +47,13 @@ class Hung:
     Attributes:
         level_n: the level it has settled at, N; NaN before the first, or where it is not measured.
         began_n: what that level was when it began, N; NaN likewise.
+        heaviest_n: the heaviest level so far, N; NaN likewise.
         was_measured: whether it has been, since it was put on.
     """
 
     level_n: float = math.nan
     began_n: float = math.nan
+    heaviest_n: float = math.nan
     was_measured: bool = False
 
 
@@ -162,9 +165,9 @@ class ScuffTrips:
         if beyond > 0.0:
             if not stands_out or (moves and is_thin) or self._is_lighter:
                 beyond = 0.0
-            elif self._mechanics.load_n < self._hung.level_n:
+            elif self._mechanics.by_load_n < self._hung.level_n:
                 # Of a weight on its way off the rest may drag as before: what has to rise then is the force itself.
-                beyond -= math.log(self._hung.level_n / self._mechanics.load_n)
+                beyond -= math.log(self._hung.level_n / self._mechanics.by_load_n)
         added_s = (beyond if beyond < _SUMMED_MOST else _SUMMED_MOST) * dt_s
         most_s = _ADDED_MOST * self._params.jump_sum_s
         sum_s = self._fast_sum_s + (added_s if added_s < most_s else most_s)
@@ -184,6 +187,8 @@ class ScuffTrips:
         p, track, swings = self._params, now.track, self._warns.swings
         # More friction heats by itself, stick-slip swings, and a slope is unrest: one of them alone is a weak kind.
         restless = track.restless >= p.others.unrest and track.unrest >= p.others.unrest_least
+        if swings:  # what has been told of is no second kind
+            others, restless = [seen for seen in others if seen.kind is not Kind.VARIABILITY], False
         if not others and not restless:
             self._slow_s = 0.0
             return None
@@ -192,26 +197,30 @@ class ScuffTrips:
         limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self._load_lost
         kept = track.recent - track.base
         # In stick-slip that has been told a slow swing's top is no rise; what stays is.
-        lasts = (kept if swings else track.rise) >= limit and track.low_rise >= p.low_rise
+        rises = kept if swings else track.rise
+        lasts = rises >= limit and track.low_rise >= p.low_rise
         # Sound, heating and unrest together outweigh the doubt of an idling motor's torque.
         slow = lasts and settled and (stands_out or len(others) == len(Kind))
         self._slow_s = self._slow_s + dt_s if slow else 0.0
         kept_limit = max(p.kept_rise, limit)
         if settled and stands_out and not slow and kept >= kept_limit and is_heard(others):
             return Rise(now.is_friction, kept, kept_limit)
-        return Rise(now.is_friction, track.rise, limit) if self._slow_s >= p.rise_s else None
+        return Rise(now.is_friction, rises, limit) if self._slow_s >= p.rise_s else None
 
     def _high(self, now: Contact, unweighed_rise: float, steady: bool, is_thin: bool, dt_s: float) -> Rise | None:
         """Follow a drag at twice its usual value, and give it where it has stayed there.
 
-        A film that thins is calm, and ends at a boundary film's friction.
+        A film that thins is calm, or swings in stick-slip that has been told, and ends at a boundary film's friction.
         """
         p, track = self._params, now.track
         if not steady or not track.rise >= p.high_rise:
             self._high_s = 0.0
             return None
         limit = max(p.high_rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self._load_lost
-        high = track.rise >= limit and track.low_rise >= p.high_low_rise and (track.restless >= _CALM or not is_thin)
+        is_films = is_thin and track.restless < _CALM
+        if self._warns.swings and now.is_friction and self._mechanics.has_load:
+            is_films = track.mean < _LOG_BOUNDARY
+        high = track.rise >= limit and track.low_rise >= p.high_low_rise and not is_films
         self._high_s = self._high_s + dt_s if high else 0.0
         return Rise(now.is_friction, track.rise, limit) if self._high_s >= p.high_s else None
 

@@ -194,7 +194,7 @@ class ScuffWarns:
         # Sound comes from elsewhere too, more friction heats by itself, and stick-slip may begin: of a slow rise none
         # says anything alone.
         by_itself = self._swings_by_itself(track)
-        limit = max(p.crept if len(kinds) > 1 or swings else self._crept_limit, by_itself)
+        limit = max(p.crept if swings else self._crept_limit, by_itself)
         restless = len(kinds) > 1 or (self.slow_unrest.ratio >= p.crept_unrest and not swings)
         if track.crept >= max(limit, more) and restless and (track.low_rise > 0.0 or limit < p.crept):
             return Rise(now.is_friction, track.crept, limit)
@@ -231,7 +231,8 @@ class ScuffWarns:
         restless = track.restless >= _SWING_TIMES and track.unrest >= _SWING_LEAST
         swings = restless and now.phase is _FOLLOW and track.rise < _SWING_RISE and not self.once_per_turn.may_be
         self._swing_s = self._swing_s + s.duration_s if swings else 0.0
-        self._since_stick_slip_s += s.duration_s
+        if not (restless and now.phase is _FOLLOW and self.swings):  # while it goes on it stays told
+            self._since_stick_slip_s += s.duration_s
         if self._swing_s < _SWING_S or self._since_stick_slip_s < _SWING_APART_S:
             return ()
         self._since_stick_slip_s = 0.0

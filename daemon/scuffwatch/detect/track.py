@@ -75,7 +75,7 @@ class Track:
         self._lows: deque[tuple[float, float]] = deque()
         self.base = math.nan
         self._cap = math.inf
-        self._level = math.nan
+        self._level = self._kept = math.nan
         self._restarted = False
         self._usual_unrest = Usual(_USUAL_UNREST_S, wary=True)
         self.samples = 0
@@ -129,6 +129,18 @@ class Track:
         self.rested_s += dt_s
         away = min(max(y - self.rested, -_REST_MOST), _REST_MOST)  # what scuffs already must not carry it away
         self.rested += away * dt_s / self.rested_s
+
+    def keep(self) -> None:
+        """Keep what is usual now for `recall`: the load is the heaviest so far, or nearly."""
+        self._kept = self.base
+
+    def recall(self) -> None:
+        """Go back to what was kept: weights that were taken off hang there again, whatever was learned without them."""
+        if self._kept == self._kept:
+            self.forget_means()
+            self.base = self._level = self._kept
+            self._learned_s = _LEARN_S
+            self._compare()
 
     @property
     def is_learning(self) -> bool:

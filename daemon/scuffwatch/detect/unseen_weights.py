@@ -112,6 +112,7 @@ class NoWeightParams:
         unrest, unrest_least: ratio to usual, and least size, from which the new level has not come to rest.
         restless_s: with two further kinds for so long, s: a weight of four times as much has come to rest by then.
         unsettled_s: with unrest alone, s: a lever that bounces has come to rest sooner.
+        swung_s: the same where stick-slip has been told on this rig, s.
         climb, climb_s: a rise that goes on by 0.1 a second for so long, s: a weight is set down in less.
         open_most_s: longer than this no level is kept from being learned, s.
     """
@@ -122,6 +123,7 @@ class NoWeightParams:
     unrest_least: float = 0.1
     restless_s: float = 3.2
     unsettled_s: float = 4.0
+    swung_s: float = 7.5
     climb: float = 0.06
     climb_s: float = 4.0
     open_most_s: float = 8.0
@@ -155,7 +157,7 @@ class NoWeight:
             track: of the friction force.
             kinds: what has been seen beside it.
             dt_s: length of the slice, s.
-            has_swung: whether stick-slip has been told on this rig: then a new level need not come to rest.
+            has_swung: whether stick-slip has been told on this rig: then a new level comes to rest later, if at all.
         """
         p = self._params
         self._is_far = track.rise >= p.rise
@@ -174,5 +176,5 @@ class NoWeight:
         """Say whether it is no weight."""
         p = self._params
         climbs = self._is_far and self._climb_s >= p.climb_s
-        unsettled = self._unsettled_s >= p.unsettled_s and not self._has_swung
+        unsettled = self._unsettled_s >= (p.swung_s if self._has_swung else p.unsettled_s)
         return climbs or self._restless_s >= p.restless_s or unsettled
