@@ -106,7 +106,10 @@ def test_one_sample_of_a_slow_channel_held_over_many_slices_is_a_spike() -> None
     assert [index for index, _ in run(HardLimit(FRICTION), held + held)] == [10]
 
 
-@pytest.mark.parametrize(("slice_s", "values"), [(0.04, 1), (0.05, 3), (0.1, 3), (0.2, 2), (1.0, 2)])
+@pytest.mark.parametrize(
+    ("slice_s", "values"),
+    [(0.04, 1), (0.049999999999954, 3), (0.05, 3), (0.1, 3), (0.19999999999995, 2), (0.2, 2), (1.0, 2)],
+)
 def test_a_slow_rig_decides_on_several_values_since_one_may_be_a_spike(slice_s: float, values: int) -> None:
     limit = HardLimit(FRICTION)
     row = [0.3] * (values - 1) + [0.1] + [0.3] * values

@@ -177,3 +177,17 @@ def test_a_contactor_that_opens_is_seen_through_a_jump(opens: bool, kinds: list[
     for k, row in enumerate(rows):
         found += bank.update(make(k, row), contactor_closed=not (opens and FROM <= k < UNTIL)).new
     assert [finding.kind for finding in found] == kinds
+
+
+def test_after_a_hole_or_a_restart_any_temperature_is_believed() -> None:
+    for place in ({"gap_before_s": 60.0}, {"epoch": 1}):
+        watch = Interference()
+        assert not_believed([{PIN: USUAL_DEGC}] * 50, watch) == []
+        assert not watch.update(make(50, {PIN: USUAL_DEGC - 20.0}, **place))  # type: ignore[arg-type]
+        assert watch.update(make(51, {PIN: USUAL_DEGC}, **{k: v for k, v in place.items() if k == "epoch"}))  # type: ignore[arg-type]
+
+
+def test_a_pin_that_heats_by_16_k_a_second_is_believed_at_one_value_a_second() -> None:
+    watch = Interference()
+    heats = [watch.update(make(k, {PIN: USUAL_DEGC + 16.0 * k}, duration_s=1.0)) for k in range(20)]
+    assert not any(heats)

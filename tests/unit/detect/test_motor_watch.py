@@ -281,8 +281,8 @@ def test_with_speed_alone_a_stop_cannot_be_told_from_a_jam_and_a_led_stall_can()
 
 
 def test_on_a_hanger_alone_friction_leads_no_stall() -> None:
-    """After 500 N, 6.5 N: a coefficient of 0.3 is 2 N that the cell's zero is off by. At 200 N it is a stall."""
-    for load_n, kinds in ((6.5, []), (200.0, [FindingKind.STALL])):
+    """After 500 N, 6.5 N: a coefficient of 0.3 is 2 N that the cell's zero is off by. From 60 N on it is a stall."""
+    for load_n, kinds in ((6.5, []), (60.0, [FindingKind.STALL]), (200.0, [FindingKind.STALL])):
         bench = Bench()
         bench.start(no_current=True)
         bench.feed([_row(595.0, 0.0, no_current=True) | {LOAD: 500.0}] * 400)

@@ -35,12 +35,19 @@ def test_bursts_before_a_hole_count_with_those_after() -> None:
 # --- slow rises through the detector ------------------------------------------------------------------------
 
 
-def found(drag: Callable[[float], float], seconds: float, seed: int = 1, noise: float = 0.02) -> list[Finding]:
-    """Give what is found at 300 N in a friction that is so many times 30 N by its time; 30 s of it are healthy."""
-    draw, watch, findings = random.Random(seed), ScuffWatch(ScuffParams()), list[Finding]()
+def found(drag: Callable[[float], float], seconds: float, loud_from_s: float = math.inf) -> list[Finding]:
+    """Give what is found at 300 N in a friction that is so many times 30 N by its time; 30 s of it are healthy.
+
+    From a moment on it is louder by 8 dB, and the pin heats by 1 K/s more.
+    """
+    draw, watch, findings = random.Random(1), ScuffWatch(ScuffParams()), list[Finding]()
     for k in range(round(100.0 * seconds)):
-        force_n = 30.0 * drag(0.01 * k) * (1.0 + draw.gauss(0.0, noise))
+        t_s = 0.01 * k
+        force_n = 30.0 * drag(t_s) * (1.0 + draw.gauss(0.0, 0.02))
         row = {"normal_load_n": draw.gauss(300.0, 1.0), "friction_force_n": force_n}
+        if loud_from_s < math.inf:
+            row["sound_level_db"] = draw.gauss(78.0 if t_s > loud_from_s else 70.0, 0.4)
+            row["pin_temperature_degc"] = 60.0 + max(0.0, t_s - loud_from_s)
         findings += watch.update(make(k, row), running=True)
     return findings
 
@@ -85,3 +92,9 @@ def test_the_more_a_creeping_drag_wanders_the_less_of_it_is_a_warning(
 ) -> None:
     levels = {finding.level for finding in found(creeping(rises, wanders), 168.0) if finding.level >= Level.WARN}
     assert levels == ({Level.WARN} if is_warned else set())
+
+
+@pytest.mark.slow
+def test_sound_and_heat_beside_it_make_the_warning_of_a_creeping_drag_no_later() -> None:
+    alone, heard = (found(creeping(0.15, 4.8), 168.0, loud_from_s=from_s) for from_s in (math.inf, 150.0))
+    assert heard[0].t_rig_s <= alone[0].t_rig_s

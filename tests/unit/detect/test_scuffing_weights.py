@@ -2,6 +2,7 @@
 
 import math
 import random
+from collections.abc import Callable
 
 import pytest
 from slice_makers import bad, make
@@ -189,3 +190,36 @@ def test_stick_slip_that_has_been_told_and_drags_twice_as_much_below_a_boundary_
             found += watch.update(make(k, row), running=True)
         assert FindingKind.STICK_SLIP in {finding.kind for finding in found}
         assert bool([finding for finding in found if finding.level is Level.TRIP]) is is_scuffing
+
+
+def sudden(load_n: Callable[[float], float], times: Callable[[float], float], seconds: float) -> list[float]:
+    """Give the trips under a load and a coefficient over 0.13 by their time."""
+    draw, watch, found = random.Random(1), ScuffWatch(ScuffParams()), list[Finding]()
+    for k in range(round(100 * seconds)):
+        now_n = load_n(0.01 * k)
+        force_n = 0.13 * now_n * times(0.01 * k)
+        row = {"normal_load_n": draw.gauss(now_n, 1.0), "friction_force_n": draw.gauss(force_n, 0.02 * force_n)}
+        found += watch.update(make(k, row), running=True)
+    return [finding.t_rig_s for finding in found if finding.level is Level.TRIP]
+
+
+def from_to(begins_s: float, lasts_s: float, to: float) -> Callable[[float], float]:
+    """Give 1 that goes evenly to another value."""
+    return lambda t_s: 1.0 + (to - 1.0) * min(1.0, max(0.0, (t_s - begins_s) / lasts_s))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("left", [1.0, 0.7, 0.5])
+def test_a_load_that_has_relaxed_hides_no_scuffing_later(left: float) -> None:
+    """A spring that settles within 150 s; a minute later the drag climbs to 2.6 times in 20 s."""
+    relaxes = from_to(30.0, 150.0, left)
+    (trip_s,) = sudden(lambda t_s: 300.0 * relaxes(t_s), from_to(240.0, 20.0, 2.6), 262.0)
+    assert 240.0 < trip_s < 256.0
+
+
+@pytest.mark.parametrize("left", [0.8, 0.72])
+def test_a_lever_that_is_kicked_as_the_contact_seizes_hides_nothing(left: float) -> None:
+    """The force doubles within a tenth of a second while the load goes down by a quarter."""
+    kicked = from_to(60.0, 0.1, left)
+    (trip_s,) = sudden(lambda t_s: 300.0 * kicked(t_s), from_to(60.0, 0.1, 2.9 / left), 62.0)
+    assert 60.0 < trip_s < 60.4

@@ -1,12 +1,17 @@
 """The motor's current as a witness: when it denies what the friction cell says, and when it cannot."""
 
 import math
+import random
 
 import pytest
+from slice_makers import make
 
-from scuffwatch.detect.mechanics import Drag
+from scuffwatch.detect.mechanics import Drag, MechanicsParams
+from scuffwatch.detect.scuffing import ScuffWatch
+from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.track import Phase, Track
 from scuffwatch.detect.witness import Witness
+from scuffwatch.model.finding import FindingKind, Level
 
 DT_S = 0.01
 
@@ -142,3 +147,24 @@ def test_a_current_that_does_not_feel_a_weight_denies_nothing(
     witness.begin_level()
     witness.note_level(400.0 * times, *level(friction, current))
     assert not witness.is_deaf
+
+
+@pytest.mark.slow
+def test_a_noisy_load_cell_makes_a_deaf_current_hear_nothing_at_a_restart() -> None:
+    """A current of 3 A that feels no weight; after four restarts friction goes to 2.5 times: no fault of its cell."""
+    draw, watch, found = random.Random(3), ScuffWatch(ScuffParams(MechanicsParams(no_load_current_a=2.0))), []
+    parts = [(1_000, 100.0, True), (3_000, 200.0, True), *[(200, 200.0, False), (800, 200.0, True)] * 4]
+    k = 0
+    for slices, load_n, runs in [*parts, (800, 200.0, True)]:
+        for i in range(slices):
+            grows = 1.0 + 1.5 * min(1.0, i / 500) if k >= 8_000 else 1.0
+            friction_n = 0.12 * load_n * grows * runs
+            row = {
+                "normal_load_n": draw.gauss(load_n, 0.12 * load_n),
+                "friction_force_n": draw.gauss(friction_n, 0.02 * friction_n),
+                "motor_current_a": draw.gauss(3.0 * runs, 0.01),
+            }
+            found += watch.update(make(k, row), running=runs)
+            k += 1
+    assert [finding.kind for finding in found if finding.level is Level.TRIP] == [FindingKind.SCUFFING_ONSET]
+    assert FindingKind.SENSOR_FAULT not in {finding.kind for finding in found}
