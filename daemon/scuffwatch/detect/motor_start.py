@@ -89,7 +89,7 @@ class StartWatch:
             return Start.BLIND
         self.still_s += dt_s
         if self._current_a.value < _ANY_MOTORS_SHARE * self._params.no_load_current_a:
-            self.still_s = 0.0
+            self.still_s = self.lasted_s = 0.0  # no start yet, and so none that lasts too long
             return Start.GOES_ON
         turns = self._current_has_fallen(signs) or self._current_is_a_running_motors(signs)
         if turns and min(self._steady_s, self.still_s) >= _NO_SPEED_TIMES * self._params.arm_s:

@@ -29,6 +29,16 @@ def test_a_current_of_less_than_any_motors_is_no_start_that_fails() -> None:
     assert watch.state is MotorState.RUNNING
 
 
+def test_the_surge_of_the_start_after_it_is_a_start_current_still() -> None:
+    """Limits that count after the start are armed once it has lasted too long: a minute of a zero error is no start."""
+    watch, _ = feed(AT_REST)
+    assert watch.state is MotorState.STARTING
+    assert not watch.armed
+    for k in range(20):
+        watch.update(make(len(AT_REST) + k, {"ring_speed_rpm": 30.0 * k, "motor_current_a": SURGE_A}))
+        assert not watch.armed
+
+
 def test_a_start_that_fails_after_it_is_found_in_its_own_time() -> None:
     _, found = feed(AT_REST + [(0.0, SURGE_A)] * 700)
     ((index, finding),) = found
