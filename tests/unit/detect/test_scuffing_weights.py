@@ -135,6 +135,7 @@ def test_a_drag_that_climbs_on_and_on_is_scuffing_before_it_has_doubled(seconds:
     assert trip_s < 0.9 * seconds * math.log(2.0) / math.log(3.0)
 
 
+@pytest.mark.slow
 def test_a_film_in_transition_and_a_film_that_thins_climb_and_are_no_scuffing() -> None:
     """By half within 40 s; and to 1.8 times in 12 s up to a boundary film's friction."""
     assert climbs(40.0, 1.5) == []
@@ -178,6 +179,7 @@ def test_weights_that_are_lifted_and_set_down_again_are_no_scuffing(mu_hanger: f
         assert set_down_again(mu_hanger, 0.115, load_lags_s, seed) == []
 
 
+@pytest.mark.slow
 def test_stick_slip_that_has_been_told_and_drags_twice_as_much_below_a_boundary_film_is_no_scuffing() -> None:
     """A coefficient of 0.03 that swings to and fro about 0.065 from 40 s on; at 0.16 it is scuffing all the same."""
     for mu, is_scuffing in ((0.065, False), (0.16, True)):
