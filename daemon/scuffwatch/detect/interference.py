@@ -5,13 +5,15 @@ Reads slices, says which of them are not to be believed. No thermocouple follows
 
 import math
 
+from scuffwatch.detect.limits import VERY_SLOW_S, is_shorter
 from scuffwatch.model.block import Slice
 from scuffwatch.model.channel import BATH_TEMPERATURE, PIN_TEMPERATURE, Quality
 
 JUMP_K = 15.0
 """No thermocouple follows so fast as from one value to the next."""
-_LONGEST_S, _LONG_SLICES, _VERY_SLOW_S = 0.05, 2.5, 0.2
-"""Slices that are longer than the last hold values between which a thermocouple may well have followed."""
+_LONGEST_S, _LONG_SLICES = 0.05, 2.5
+"""A value may be away for so long, or for so many slices where they are long. Between two values of a very slow table a
+thermocouple may well have followed."""
 _HOLE_S = 0.5
 _BAD = Quality.BAD
 _CHANNELS = (PIN_TEMPERATURE, BATH_TEMPERATURE)
@@ -56,7 +58,8 @@ class Interference:
             self._away_s = 0.0
             return False
         self._away_s += s.duration_s
-        longest_s = max(_LONGEST_S, _LONG_SLICES * s.duration_s) if s.duration_s < _VERY_SLOW_S else _LONGEST_S
+        is_slow = not is_shorter(s.duration_s, VERY_SLOW_S)
+        longest_s = _LONGEST_S if is_slow else max(_LONGEST_S, _LONG_SLICES * s.duration_s)
         if self._away_s > longest_s and jumped:
             self._forget()
             return False

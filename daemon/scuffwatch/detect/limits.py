@@ -15,7 +15,7 @@ _BAD = Quality.BAD
 _CLEAR_SHARE = 0.05
 _DELAY_SLACK = 1e-9
 """Keeps 0.04 s over 0.01 s at 4 slices, not 5."""
-_ONE_VALUE_S, _VERY_SLOW_S, _ROUNDING = 0.05, 0.2, 1e-6
+_ONE_VALUE_S, VERY_SLOW_S, _ROUNDING = 0.05, 0.2, 1e-6
 """A slice of 20 a second or fewer holds a single value, and an electrical spike may last for two of them; of very slow
 values two have to do. A faster rig's slice is the mean of several."""
 
@@ -61,10 +61,14 @@ def slices_in(delay_s: float, duration_s: float) -> int:
 
 
 def _least(duration_s: float) -> int:
-    duration_s *= 1.0 + _ROUNDING  # a table's is the median of differences of its stamps
-    if duration_s < _ONE_VALUE_S:
+    if is_shorter(duration_s, _ONE_VALUE_S):
         return 1
-    return 3 if duration_s < _VERY_SLOW_S else 2
+    return 3 if is_shorter(duration_s, VERY_SLOW_S) else 2
+
+
+def is_shorter(duration_s: float, than_s: float) -> bool:
+    """Say whether slices are shorter; a table's length is the median of differences of its stamps, and rounded."""
+    return duration_s * (1.0 + _ROUNDING) < than_s
 
 
 class HardLimit:

@@ -16,7 +16,8 @@ from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, Quality, Reason
 
 _FLOOR_SIGMAS = 3.0
-_LIGHT_SHARE = 0.3
+LIGHT_SHARE = 0.3
+"""Of the largest load so far; less is a hanger's."""
 _QUIET_S = 2.0
 _ABOVE_SIGMAS, _BELOW_SIGMAS = 8.0, 4.0
 """A drag stands out of its noise from the first on, and no longer below the second."""
@@ -316,7 +317,7 @@ class Mechanics:
         if friction.is_above_noise or friction.mean_is_above_noise:
             self._quiet_s = 0.0
             return True
-        if self.load_n < _LIGHT_SHARE * self._largest_n or not self._largest_n:
+        if self.load_n < LIGHT_SHARE * self._largest_n or not self._largest_n:
             return False
         self.friction_is_hidden = True
         self._quiet_s += dt_s

@@ -5,6 +5,7 @@ Reads slices, gives numbers and counts to `MotorWatch`. Decides nothing.
 
 import math
 
+from scuffwatch.detect.mechanics import LIGHT_SHARE
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.noise import Noise
 from scuffwatch.detect.smooth import Rate, Usual
@@ -35,7 +36,6 @@ _LOAD_SIGMAS = 5.0
 _HARD_START_TIMES, _HARD_START_S = 2.5, 0.3
 """A surge of less over the current the start settles at, or one that came later, was the drive's: a weight may draw as
 much. Only a motor switched straight on shows at once, but for its transducer's lag, what it draws when it is held."""
-_LIGHT_SHARE = 0.3
 _UP_SLICES = 3
 _RAN_LEAST_S = 2.0
 _SAME_LOAD_SHARE, _LOAD_TIMES_MOST = 0.7, 3.0
@@ -335,7 +335,7 @@ class MotorSigns:
         rise = self.friction - usual
         if not known or not rise > self._least_friction or not rise > (self._params.friction_ratio - 1.0) * usual:
             return False
-        if self.load_n < _LIGHT_SHARE * self._most_load_n and rise * self.load_n < _LEAST_FORCE_N:
+        if self.load_n < LIGHT_SHARE * self._most_load_n and rise * self.load_n < _LEAST_FORCE_N:
             return False
         return rise > self._friction_noise_most
 

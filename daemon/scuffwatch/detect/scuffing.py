@@ -26,8 +26,8 @@ from scuffwatch.detect.other_kinds import OtherKinds, Seen
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.scuffing_says import Beyond, rise_finding
 from scuffwatch.detect.scuffing_trips import (
-    BOUNDARY_COEFFICIENT,
     LIGHTER_SHARE,
+    LOG_BOUNDARY,
     Hung,
     Parts,
     ScuffTrips,
@@ -51,8 +51,8 @@ _DIP, _DIP_MOST_S, _AFTER_DIP_S, _DIPS_MOST_S = 0.7, 5.0, 1.5, 15.0
 """A torque current that has fallen to half was switched, or dipped, and surges then: it says nothing for so long. What
 lasts longer is another level, and so is what dips time and again for longer than the last: it is noisy there."""
 _HEAVIEST_SHARE, _BEGAN_S = 0.9, 60.0
-"""A load that relaxes goes down so slowly that what is usual follows it: then what it began at is forgotten."""
-_LOG_BOUNDARY = math.log(BOUNDARY_COEFFICIENT)
+"""A level of so much of the heaviest is nearly as heavy: what is usual there is kept too. A load that relaxes goes down
+so slowly that what is usual follows it: what it began at is forgotten within so long."""
 
 
 class ScuffWatch:
@@ -262,7 +262,7 @@ class ScuffWatch:
         for track in (self._friction, self._current):
             slack = self._trips.slack + self._floor_slack(track)
             measured = track is self._friction and self._mechanics.has_load
-            healthy = _LOG_BOUNDARY if measured else -math.inf
+            healthy = LOG_BOUNDARY if measured else -math.inf
             track.begin_level(same_load, unseen=is_any, slack=slack, healthy=healthy)
         self._witness.begin_level()
         self._warns.begin_level(same_load, heavier=self._motion.level_n > self._hung.level_n)

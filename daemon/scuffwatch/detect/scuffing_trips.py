@@ -26,7 +26,7 @@ _RESTED_S = 0.2
 """So long a new load has been at rest before a rise is held against what y was since."""
 BOUNDARY_COEFFICIENT = 0.12
 """Of a healthy boundary film; Zhang, Ueda, Campen, Spikes 2021, Tribology Letters: 0.09 to 0.14."""
-_LOG_BOUNDARY = math.log(BOUNDARY_COEFFICIENT)
+LOG_BOUNDARY = math.log(BOUNDARY_COEFFICIENT)
 _NOISE_TIMES, _FLOOR_TIMES = 3.5, 2.0
 _SLACK_SHARE = 0.6
 LIGHTER_SHARE = 0.7
@@ -219,7 +219,7 @@ class ScuffTrips:
         limit = max(p.high_rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self._load_lost
         is_films = is_thin and track.restless < _CALM
         if self._warns.swings and now.is_friction and self._mechanics.has_load:
-            is_films = track.mean < _LOG_BOUNDARY
+            is_films = track.mean < LOG_BOUNDARY
         high = track.rise >= limit and track.low_rise >= p.high_low_rise and not is_films
         self._high_s = self._high_s + dt_s if high else 0.0
         return Rise(now.is_friction, track.rise, limit) if self._high_s >= p.high_s else None

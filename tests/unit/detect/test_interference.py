@@ -44,7 +44,9 @@ def test_a_jump_of_more_than_15_k_is_not_believed_and_one_of_15_k_is(name: str, 
 
 
 @pytest.mark.parametrize("name", [PIN, BATH])
-@pytest.mark.parametrize(("slice_s", "slices"), [(0.01, 5), (0.02, 2), (0.05, 2), (0.1, 2)])
+@pytest.mark.parametrize(
+    ("slice_s", "slices"), [(0.01, 5), (0.02, 2), (0.05, 2), (0.1, 2), (0.2, 0), (0.199999999999, 0)]
+)
 def test_what_lasts_is_believed_after_a_twentieth_of_a_second_or_two_slices(
     name: str, slice_s: float, slices: int
 ) -> None:
@@ -179,12 +181,12 @@ def test_a_contactor_that_opens_is_seen_through_a_jump(opens: bool, kinds: list[
     assert [finding.kind for finding in found] == kinds
 
 
-def test_after_a_hole_or_a_restart_any_temperature_is_believed() -> None:
-    for place in ({"gap_before_s": 60.0}, {"epoch": 1}):
-        watch = Interference()
-        assert not_believed([{PIN: USUAL_DEGC}] * 50, watch) == []
-        assert not watch.update(make(50, {PIN: USUAL_DEGC - 20.0}, **place))  # type: ignore[arg-type]
-        assert watch.update(make(51, {PIN: USUAL_DEGC}, **{k: v for k, v in place.items() if k == "epoch"}))  # type: ignore[arg-type]
+@pytest.mark.parametrize(("gap_s", "epoch"), [(60.0, 0), (0.0, 1)])
+def test_after_a_hole_or_a_restart_any_temperature_is_believed(gap_s: float, epoch: int) -> None:
+    watch = Interference()
+    assert not_believed([{PIN: USUAL_DEGC}] * 50, watch) == []
+    assert not watch.update(make(50, {PIN: USUAL_DEGC - 20.0}, gap_before_s=gap_s, epoch=epoch))
+    assert watch.update(make(51, {PIN: USUAL_DEGC}, epoch=epoch))
 
 
 def test_a_pin_that_heats_by_16_k_a_second_is_believed_at_one_value_a_second() -> None:
