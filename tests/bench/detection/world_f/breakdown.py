@@ -8,7 +8,9 @@ from dataclasses import replace
 from world_b.values import NAN, SCUFFINGS, Klass, Precursor
 
 from .chance import Dice, even, happens, pick, spread
-from .plan import Hanging, HeatTrouble, Jam, Overheat, Plan, Scuffing, SensorFault
+from .overheating import draw_overheat
+from .plan import Hanging, Jam, Plan, Scuffing, SensorFault
+from .rig import Rig
 from .timetable import Timetable
 
 _LEAST_DWELL_S = 18.0
@@ -16,7 +18,7 @@ _LONG = {Precursor.BURSTS: 0.3, Precursor.ONCE_PER_TURN: 0.22, Precursor.CREEP: 
 _SHORT = {Precursor.BURSTS: 0.35, Precursor.ONCE_PER_TURN: 0.2, Precursor.CREEP: 0.25, Precursor.MICRO_SCUFF: 0.2}
 
 
-def break_down(dice: Dice, timetable: Timetable, klass: Klass) -> Plan:
+def break_down(dice: Dice, rig: Rig, timetable: Timetable, klass: Klass) -> Plan:
     """Give the plan of a class, with its event at the end of the timetable."""
     plan = Plan(
         duration_s=timetable.duration_s,
@@ -33,8 +35,7 @@ def break_down(dice: Dice, timetable: Timetable, klass: Klass) -> Plan:
         grows_s = pick(dice, {0.0: 0.2, spread(dice, 0.01, 0.3): 0.8})
         plan = replace(plan, jam=Jam(end_s - even(dice, 12.0, 30.0), grows_s, even(dice, 1.3, 3.0)))
     if klass is Klass.OVERHEAT:
-        trouble = pick(dice, dict.fromkeys(HeatTrouble, 1.0))
-        plan = replace(plan, overheat=Overheat(even(dice, 0.3, 0.45) * end_s, trouble, even(dice, 0.75, 1.0)))
+        plan = replace(plan, overheat=draw_overheat(dice, rig, plan))
     if klass is Klass.SUPPLY_LOST:
         plan = replace(plan, supply_lost_s=end_s - even(dice, 15.0, 60.0))
     if klass is Klass.SENSOR_FAULT:

@@ -8,7 +8,7 @@ from math import exp, log
 from typing import TypeVar
 
 import numpy as np
-from scipy.signal import lfilter
+from scipy.signal import lfilter  # type: ignore[import-untyped]
 from world_b.values import Floats
 
 Dice = np.random.Generator
@@ -45,7 +45,7 @@ def pick(dice: Dice, shares: Mapping[Choice, float]) -> Choice:
 
 def grid(duration_s: float, step_s: float = STEP_S) -> Floats:
     """Give the times of an even grid from 0, (n,) s."""
-    return np.arange(max(round(duration_s / step_s), 1)) * step_s
+    return np.asarray(np.arange(max(round(duration_s / step_s), 1)) * step_s, np.float64)
 
 
 def lagged(course: Floats, lag_s: float, step_s: float = STEP_S) -> Floats:

@@ -81,7 +81,7 @@ def _begin(rig: Rig, plan: Plan) -> tuple[Floats, float, float]:
 
 def _transitions(plan: Plan, count: int) -> Floats:
     """Give by what slow film transitions multiply friction, up to a third up or down, (n,)."""
-    t_s = np.arange(count) * SLOW_STEP_S
+    t_s = np.asarray(np.arange(count) * SLOW_STEP_S, np.float64)
     course = np.ones(count)
     for shift in plan.of(Kind.FILM_TRANSITION):
         course *= 1.0 + (0.6 * shift.size - 0.25) * smooth_step(t_s, shift.t_s, shift.duration_s)
@@ -93,12 +93,12 @@ def _starved(plan: Plan, count: int) -> Floats:
     trouble = plan.overheat
     if trouble is None or trouble.trouble is not HeatTrouble.OIL_LOST:
         return np.ones(count)
-    return 1.0 + 0.25 * smooth_step(np.arange(count) * SLOW_STEP_S, trouble.t_s, 150.0)
+    return 1.0 + 0.25 * smooth_step(np.asarray(np.arange(count) * SLOW_STEP_S, np.float64), trouble.t_s, 150.0)
 
 
 def _poured(plan: Plan, count: int) -> Floats:
     """Give by what fresh oil thickens the film for a minute or two, (n,)."""
-    t_s = np.arange(count) * SLOW_STEP_S
+    t_s = np.asarray(np.arange(count) * SLOW_STEP_S, np.float64)
     course = np.ones(count)
     for pour in plan.of(Kind.OIL_TOP_UP):
         since_s = np.maximum(t_s - pour.t_s, 0.0)

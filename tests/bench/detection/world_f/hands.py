@@ -96,7 +96,7 @@ def _next_s(plan: Plan, place: int) -> float:
 
 def _quiet_s(dice: Dice, plan: Plan, room_s: float) -> float | None:
     """Give a moment with nobody at the lever for `room_s`, after the ring has run for some time."""
-    busy = [each.t_s for each in (*plan.loads, *plan.switches)]
+    busy = [load.t_s for load in plan.loads] + [switch.t_s for switch in plan.switches]
     end_s = plan.touched_until_s() - 30.0
     for _ in range(8):
         t_s = even(dice, 60.0, max(end_s - room_s, 61.0))

@@ -6,14 +6,13 @@ building, the mains and the logger do goes on.
 
 from dataclasses import replace
 
-from world_b.values import Kind, Klass
+from world_b.values import MOTOR_CURRENT, Kind, Klass
 
 from .chance import Dice, even, happens, spread
 from .drives import start_a
 from .hands import inch, lift, pause, restart, sleep, take_off
 from .plan import Mishap, Plan
 from .rig import Rig
-from .sensing_draws import MOTOR_CURRENT
 
 _USUAL_S = 540.0
 _PER_RUN = {

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from math import isnan
 
-from world_b.values import NAN, Fault, Kind, Nuisance, Precursor
+from world_b.values import NAN, Kind, Nuisance, Precursor
 
 
 class Way(Enum):
@@ -81,7 +81,7 @@ class Scuffing:
 
 @dataclass(frozen=True, slots=True)
 class Jam:
-    """A torque from outside holds the ring from `t_s`; it is complete `grows_s` later, times what the drive can give."""
+    """A torque from outside holds the ring from `t_s`; complete `grows_s` later, times what the drive gives."""
 
     t_s: float
     grows_s: float
@@ -98,7 +98,7 @@ class HeatTrouble(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Overheat:
-    """Abnormal heating from `t_s`; severity 0 to 1 is how much of the cooling or oil is lost, or of the heater is on."""
+    """Abnormal heating from `t_s`; severity 0 to 1: how much cooling or oil is lost, or heater on."""
 
     t_s: float
     trouble: HeatTrouble

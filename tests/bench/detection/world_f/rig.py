@@ -20,6 +20,7 @@ class Lever:
         pivot_share: of a change of load that the pivot holds back at first; vibration lets it go in `pivot_s`.
         pull: of friction on the lever: load = hung / (1 - pull * friction coefficient).
         runout_share, runout_twice_share: of the load, once and twice a turn.
+        kept_share: of the friction force that a wound-up arm still shows when the ring has come to rest.
         set_down_s: that these hands take to set a weight down.
     """
 
@@ -31,6 +32,7 @@ class Lever:
     pull: float
     runout_share: float
     runout_twice_share: float
+    kept_share: float
     set_down_s: float
 
 

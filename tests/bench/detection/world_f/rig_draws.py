@@ -74,6 +74,7 @@ def _lever(dice: Dice, most_load_n: float) -> Lever:
         pull=even(dice, -0.12, 0.15),
         runout_share=spread(dice, 0.001, 0.03),
         runout_twice_share=spread(dice, 0.0005, 0.01),
+        kept_share=pick(dice, {0.0: 0.6, even(dice, 0.1, 0.7): 0.4}),
         set_down_s=spread(dice, 0.25, 4.0),
     )
 
@@ -97,7 +98,7 @@ def _contact(dice: Dice) -> Contact:
         unrest_memory_s=spread(dice, 0.02, 0.6),
         slow_share=spread(dice, 0.004, 0.03),
         slow_memory_s=spread(dice, 5.0, 60.0),
-        scuffed_mu=max(even(dice, 0.32, 0.8), 2.7 * film_mu),
+        scuffed_mu=max(spread(dice, 0.3, 0.78), 2.7 * film_mu),
         thinning_per_k=even(dice, 0.015, 0.04),
     )
 
@@ -108,11 +109,11 @@ def _motor(dice: Dice, set_rad_s: float, usual_nm: float) -> Motor:
     strength = {
         DriveKind.BRUSHED_BARE: spread(dice, 7.0, 22.0),
         DriveKind.BRUSHED_LIMITED: spread(dice, 12.0, 30.0),
-        DriveKind.INDUCTION_DIRECT: spread(dice, 4.5, 12.0),
-        DriveKind.INDUCTION_INVERTER: spread(dice, 4.5, 12.0),
+        DriveKind.INDUCTION_DIRECT: spread(dice, 5.5, 15.0),
+        DriveKind.INDUCTION_INVERTER: spread(dice, 5.0, 14.0),
     }[kind]
-    break_slip = even(dice, 0.12, 0.35)
-    limit = min(spread(dice, 2.6, 9.0), 0.8 * strength)
+    break_slip = even(dice, 0.17, 0.4)
+    limit = min(spread(dice, 3.8, 12.0), 0.8 * strength)
     starts_s = spread(dice, 0.12, 0.9) if kind is not DriveKind.INDUCTION_DIRECT else spread(dice, 0.1, 0.4)
     steepest = strength * {DriveKind.INDUCTION_DIRECT: 2.0 / break_slip, DriveKind.INDUCTION_INVERTER: 8.0}.get(
         kind, 1.0
@@ -133,7 +134,7 @@ def _motor(dice: Dice, set_rad_s: float, usual_nm: float) -> Motor:
         drag_nm=even(dice, 0.08, 0.6) * usual_nm,
         cold_share=even(dice, 0.0, 0.6),
         warm_s=spread(dice, 60.0, 500.0),
-        belt_nm=even(dice, 3.2, 9.0) * usual_nm if belted else inf,
+        belt_nm=even(dice, 4.0, 11.0) * usual_nm if belted else inf,
         amps_per_nm=usual_a / usual_nm,
         idle_a=usual_a * (even(dice, 0.02, 0.2) if brushed else even(dice, 0.4, 1.3)),
         cog_share=spread(dice, 0.005, 0.12),

@@ -60,7 +60,7 @@ def seeds_of(seed: int, klass: Klass, turn: int) -> Seeds:
 
 def draw_plan(dice: Dice, rig: Rig, klass: Klass) -> Plan:
     """Give the plan of a recording, before any promise is looked at."""
-    return sprinkle(dice, rig, break_down(dice, draw_timetable(dice, rig, klass), klass), klass)
+    return sprinkle(dice, rig, break_down(dice, rig, draw_timetable(dice, rig, klass), klass), klass)
 
 
 def simulate(

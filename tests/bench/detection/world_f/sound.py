@@ -66,12 +66,12 @@ def machine(
     power = power_of(shop.motor_db) * np.clip(share, 0.0, 1.2) ** 3 + contact
     if not squeals:
         return power
-    turning = np.clip(turned.ring_rad_s / rig.motor.set_rad_s, 0.0, 1.0)
+    rubs = (turned.ring_rad_s > 0.3 * rig.motor.set_rad_s) & (turned.friction_n > 0.002 * rig.most_load_n)
     for bout in plan.of(Kind.SQUEAL):
         part = slice(*np.searchsorted(t_s, [bout.t_s, bout.t_s + bout.duration_s]).tolist())
         shape = smooth_step(t_s[part], bout.t_s, 0.3) * (1.0 - smooth_step(t_s[part], bout.t_s + bout.duration_s, 0.3))
         level_db = loud_db(rig) + 8.0 + 14.0 * bout.size + texture[part]
-        power[part] += power_of(level_db) * shape * (turning[part] > 0.3)
+        power[part] += power_of(level_db) * shape * rubs[part]
     for bout in plan.of(Kind.STICK_SLIP):
         part = slice(*np.searchsorted(t_s, [bout.t_s, bout.t_s + bout.duration_s]).tolist())
         power[part] += contact[part] * (1.0 + 4.0 * bout.size)

@@ -93,10 +93,11 @@ def _wrong(dice: Dice, gauge: Gauge, size: float, failed: Failed, read: Floats, 
         return np.full(count, gauge.high)
     if failed.fault is Fault.DROPOUT:
         blinks = np.mod(since_s, 4.0) < 3.0 + size
-        return np.where(blinks, np.nan, after)
+        return np.asarray(np.where(blinks, np.nan, after), np.float64)
     if failed.fault is Fault.DRIFT:
         rate = (gauge.high - gauge.low) * (0.04 + 0.16 * size) / 60.0 * float(dice.choice((-1.0, 1.0)))
-        return np.clip(np.round((after + rate * since_s) / gauge.step) * gauge.step, gauge.low, gauge.high)
+        drifted = np.round((after + rate * since_s) / gauge.step) * gauge.step
+        return np.asarray(np.clip(drifted, gauge.low, gauge.high), np.float64)
     if failed.fault is Fault.SIGN_FLIP:
-        return np.clip(-after, gauge.low, gauge.high)
+        return np.asarray(np.clip(-after, gauge.low, gauge.high), np.float64)
     return np.zeros(count)

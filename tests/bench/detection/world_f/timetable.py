@@ -11,7 +11,7 @@ from .chance import Dice, even, happens, pick, spread
 from .plan import Hanging, Mishap, Switch, Way
 from .rig import Rig
 
-_MIDDLING_S = {Klass.STAIRCASE: 560.0, Klass.OVERHEAT: 780.0, Klass.STARTS_AND_STOPS: 640.0, Klass.ENDURANCE: 3560.0}
+_MIDDLING_S = {Klass.STAIRCASE: 560.0, Klass.OVERHEAT: 730.0, Klass.STARTS_AND_STOPS: 640.0, Klass.ENDURANCE: 3560.0}
 _USUAL_S = 510.0
 
 
@@ -95,7 +95,7 @@ def _starts(dice: Dice, rig: Rig, duration_s: float) -> Timetable:
         switches.append(Switch(t_s, False))
         rest_s = even(dice, 6.0, 30.0)
         mishaps.append(Mishap(Kind.PAUSE, t_s, rest_s))
-        if not nights and happens(dice, 0.3):
+        if not nights and happens(dice, 0.07):
             nights.append((t_s + 0.8 * rest_s, even(dice, 9.0, 60.0) * 3600.0))
             mishaps.append(Mishap(Kind.DAY_BETWEEN, t_s + 0.8 * rest_s))
         if len(loads) < 4 and happens(dice, 0.4):

@@ -85,10 +85,14 @@ def _patch() -> list[float]:
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """How the ring turns as a stretch begins: its speed in rad/s, its angle in turns."""
+    """How the ring turns as a stretch begins: its speed in rad/s, its angle in turns.
+
+    `settles` is for how many steps it turns under the first of the courses before they begin to be told.
+    """
 
     ring_rad_s: float
     turns: float
+    settles: int = 0
 
 
 def turn(rig: Rig, courses: Courses, start: Start, begin: int = 0, end: int | None = None) -> Turned:
@@ -98,11 +102,12 @@ def turn(rig: Rig, courses: Courses, start: Start, begin: int = 0, end: int | No
     pull, out, patch = pull_of(motor, running), runout(rig).tolist(), _patch()
     cog = (motor.cog_share * np.sin(np.arange(_PLACES) / _PLACES * 2.0 * np.pi)).tolist()
     ring = driven = start.ring_rad_s
-    turns, slips = start.turns, False
+    turns, slips, rest = start.turns, False, 0.0
     rows: list[tuple[float, float, float, float, float, float, float]] = []
     both_kgm2 = motor.motor_kgm2 + motor.ring_kgm2
+    columns = [column[:1] * start.settles + column for column in courses.columns(begin, end or len(courses.supply))]
     for supply, hung, solid, fluid, thick, scuffed, scuffed_mu, hot, weld, outside, drag_share in zip(
-        *courses.columns(begin, len(courses.supply) if end is None else end), strict=True
+        *columns, strict=True
     ):
         share = ring / motor.set_rad_s
         place = int(turns * _PLACES) % _PLACES
@@ -133,9 +138,11 @@ def turn(rig: Rig, courses: Courses, start: Start, begin: int = 0, end: int | No
             passed = torque
             ring_new = driven = max(ring + change * STEP_S, 0.0)
         if ring_new == 0.0:
-            bears = min(bears, max(passed - drag - outside, 0.0) / radius_m)
+            if ring > 0.0:
+                rest = rig.lever.kept_share * bears
+            bears = min(bears, max((passed - drag - outside) / radius_m, rest))
         ring = ring_new
         turns += ring * STEP_S / 6.283185307179586
         rows.append((ring, driven, torque, current, load, bears, turns))
-    table = np.array(rows).T
+    table = np.array(rows[start.settles :]).T
     return Turned(*(np.ascontiguousarray(row) for row in table))

@@ -15,7 +15,7 @@ from .film import Film, grow, middling_mu, usual_power_w
 from .heat import Heat, temperatures
 from .lever import hung_n
 from .plan import Plan
-from .rig import Motor, Rig
+from .rig import Rig
 from .scuffing import Harm, harm_of
 from .sound import ambient, machine
 from .turning import Courses, Start, Turned, turn
@@ -86,7 +86,7 @@ def make_world(seeds: tuple[Dice, ...], rig: Rig, plan: Plan) -> World:
         drag_share=1.0 + rig.motor.cold_share * np.exp(-_run_time_s(plan, supply) / rig.motor.warm_s),
     )
     texture = wander(for_machine, len(t_s), 0.15)
-    turned = turn(rig, courses, Start(rig.motor.set_rad_s if plan.running else 0.0, 0.0))
+    turned = turn(rig, courses, _start(rig, plan))
     heat = temperatures(rig, plan, slow_means(_power_w(rig, turned)))
     return World(
         rig=rig,
@@ -173,3 +173,7 @@ def _run_time_s(plan: Plan, supply: Floats) -> Floats:
         at = min(round(night_s / STEP_S), len(ran) - 1)
         ran[at:] -= ran[at]
     return np.asarray(ran, np.float64)
+
+
+def _start(rig: Rig, plan: Plan) -> Start:
+    return Start(rig.motor.set_rad_s, 0.0, round(_WARM_UP_S / STEP_S)) if plan.running else Start(0.0, 0.0)
