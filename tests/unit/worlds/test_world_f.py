@@ -29,6 +29,7 @@ from world_f.spoil import FAULTS, failed_of
 README = (BENCH / "world_f" / "README.md").read_text()
 BRIEF = [klass for klass in Klass if klass is not Klass.ENDURANCE]
 PLANS = 60
+NIGHTS = (0, 1, 2)
 
 
 def bits(recording: Recording) -> list[bytes]:
@@ -51,10 +52,12 @@ def test_a_recording_fits_its_rig(klass: Klass) -> None:
     assert 0.95 * len(inside.t_s) <= rows <= len(inside.t_s)
     for name, read in recording.channels.items():
         low, high = rig.ranges[name]
-        assert (read.dtype, read.shape) == (np.float64, (rows,))
+        assert read.dtype == np.float64
+        assert read.shape == (rows,)
         assert low <= np.nanmin(read) <= np.nanmax(read) <= high, name
     assert set(rig.limits) <= set(recording.channels)
-    assert 60.0 <= min(rig.ring_speed_rpm, 60.0 + min(rig.loads_n))
+    assert rig.ring_speed_rpm >= 60.0
+    assert min(rig.loads_n) > 0.0
     assert (rig.pulses_per_turn == 0) == (rig.tachometer is Tachometer.ANALOGUE)
 
 
@@ -122,7 +125,7 @@ def test_a_seed_or_rate_outside_is_refused_by_value_and_range(seed: int, rate_hz
 
 def test_a_night_is_in_the_stamps_where_the_truth_says_so_and_only_a_set_clock_runs_backward() -> None:
     seen: Counter[Kind] = Counter()
-    for seed in range(6):
+    for seed in NIGHTS:
         recording = generate(seed, Klass.STARTS_AND_STOPS, 5.0)
         kinds = {nuisance.kind for nuisance in recording.truth.nuisances}
         steps = np.diff(recording.time_s)

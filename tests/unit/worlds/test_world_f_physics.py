@@ -101,13 +101,13 @@ def test_a_healthy_contact_stays_healthy_and_below_its_limits(klass: Klass) -> N
         assert course.max() < recording.rig.limits.get(name, inf)
 
 
-def _steady(rig: Rig, load_n: float, speed_share: float = 1.0) -> Courses:
+def _steady(rig: Rig, load_n: float) -> Courses:
     count = round(12.0 / STEP_S)
     one, none = np.ones(count), np.zeros(count)
     contact = rig.contact
     return Courses(
         supply=one, hung_n=load_n * one,
-        solid_mu=contact.film_mu * one, fluid_mu=contact.fluid_mu * one, thickness=1.5 * one / speed_share,
+        solid_mu=contact.film_mu * one, fluid_mu=contact.fluid_mu * one, thickness=1.5 * one,
         scuffed_share=none, scuffed_mu=one, hot=none, weld_n=none, outside_nm=none, drag_share=one,
     )  # fmt: skip
 

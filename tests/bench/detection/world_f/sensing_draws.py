@@ -23,6 +23,7 @@ from .rig import Contact, Gauge, Motor, Sensing
 RPM = 9.549296585513721
 """r/min in 1 rad/s."""
 _MOST_PULSES_PER_S = 400.0
+_FEWEST_GATED = 12
 
 
 def draw_sensing(dice: Dice, motor: Motor, most_load_n: float, contact: Contact, worst_nm: float) -> Sensing:
@@ -31,7 +32,8 @@ def draw_sensing(dice: Dice, motor: Motor, most_load_n: float, contact: Contact,
     tachometer = pick(dice, dict.fromkeys(Tachometer, 1.0))
     turns_per_s = motor.set_rad_s * RPM / 60.0
     most = max(int(_MOST_PULSES_PER_S / turns_per_s), 4)
-    pulses = min(pick(dice, {4: 0.2, 12: 0.2, 30: 0.2, 60: 0.3, 120: 0.1}), most)
+    fewest = _FEWEST_GATED if tachometer is Tachometer.GATE else 1
+    pulses = min(max(pick(dice, {4: 0.2, 12: 0.2, 30: 0.2, 60: 0.3, 120: 0.1}), fewest), most)
     gate_s = max(pick(dice, {0.1: 0.3, 0.2: 0.4, 0.5: 0.3}), 8.0 / (pulses * turns_per_s))
     alternating = motor.kind in (DriveKind.INDUCTION_DIRECT, DriveKind.INDUCTION_INVERTER)
     speed_lag_s = {Tachometer.PERIOD: 0.5 / (pulses * turns_per_s), Tachometer.GATE: 0.6 * gate_s}
@@ -42,7 +44,7 @@ def draw_sensing(dice: Dice, motor: Motor, most_load_n: float, contact: Contact,
             MOTOR_CURRENT: _current(dice, motor, worst_nm, alternating),
             SOUND_LEVEL: Gauge(25.0, 130.0, 0.1, 0.0, even(dice, 0.05, 0.4), even(dice, -2.0, 2.0), 1.0, 0.0),
             PIN_TEMPERATURE: _thermometer(dice, spread(dice, 0.3, 5.0)),
-            BATH_TEMPERATURE: _thermometer(dice, spread(dice, 2.0, 20.0)),
+            BATH_TEMPERATURE: _thermometer(dice, spread(dice, 1.0, 10.0)),
             RING_SPEED: _speed(dice, motor, speed_lag_s.get(tachometer, spread(dice, 0.01, 0.1))),
         },
         friction_in_load=even(dice, -0.03, 0.03),
@@ -67,9 +69,9 @@ def _cell(dice: Dice, full_n: float, usual_n: float) -> Gauge:
         step=2.0 * full_n / 2**bits,
         lag_s=spread(dice, 0.004, 0.06),
         noise=usual_n * spread(dice, 0.002, 0.05),
-        zero=usual_n * 0.02 * float(dice.standard_normal()),
+        zero=usual_n * spread(dice, 0.005, 0.06) * float(dice.standard_normal()),
         gain=even(dice, 0.985, 1.015),
-        drift_per_h=usual_n * 0.03 * float(dice.standard_normal()),
+        drift_per_h=usual_n * spread(dice, 0.01, 0.08) * float(dice.standard_normal()),
     )
 
 
@@ -97,7 +99,7 @@ def _thermometer(dice: Dice, lag_s: float) -> Gauge:
         step=pick(dice, {0.01: 0.3, 0.0625: 0.3, 0.1: 0.2, 0.25: 0.2}),
         lag_s=lag_s,
         noise=spread(dice, 0.02, 0.4),
-        zero=0.3 * float(dice.standard_normal()),
+        zero=0.2 * float(dice.standard_normal()),
         gain=even(dice, 0.997, 1.003),
         drift_per_h=0.1 * float(dice.standard_normal()),
     )
