@@ -107,7 +107,7 @@ def test_a_rate_changes_neither_the_rig_nor_what_happens(rate_hz: float) -> None
         assert np.nanmedian(other.channels[name]) == pytest.approx(np.nanmedian(read), rel=0.02, abs=0.3), name
 
 
-@pytest.mark.parametrize("channel_set", list(ChannelSet))
+@pytest.mark.parametrize("channel_set", [each for each in ChannelSet if each is not ChannelSet.ALL])
 def test_a_forced_channel_set_shows_less_of_the_same_world(channel_set: ChannelSet) -> None:
     whole, part = made(2, Klass.SEIZURE)[0], generate(2, Klass.SEIZURE, 100.0, channel_set)
     assert part.rig.channel_set is channel_set

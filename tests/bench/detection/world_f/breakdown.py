@@ -14,6 +14,8 @@ from .rig import Rig
 from .timetable import Timetable
 
 _LEAST_DWELL_S = 18.0
+_SET_DOWN = 1.6
+"""Longest time to set a weight down, of these hands' usual time; see `lever`."""
 _LONG = {Precursor.BURSTS: 0.3, Precursor.ONCE_PER_TURN: 0.22, Precursor.CREEP: 0.26, Precursor.MICRO_SCUFF: 0.22}
 _SHORT = {Precursor.BURSTS: 0.35, Precursor.ONCE_PER_TURN: 0.2, Precursor.CREEP: 0.25, Precursor.MICRO_SCUFF: 0.2}
 
@@ -44,7 +46,7 @@ def break_down(dice: Dice, rig: Rig, timetable: Timetable, klass: Klass) -> Plan
         plan = replace(
             plan, fault=_fault(dice, plan.scuffing.sign_s - min(spread(dice, 8.0, 120.0), plan.scuffing.sign_s - 40.0))
         )
-    return _hands_off(dice, plan)
+    return _hands_off(dice, rig, plan)
 
 
 def _fault(dice: Dice, t_s: float) -> SensorFault:
@@ -79,14 +81,16 @@ def _scuffing(dice: Dice, klass: Klass, end_s: float) -> Scuffing:
     )
 
 
-def _hands_off(dice: Dice, plan: Plan) -> Plan:
+def _hands_off(dice: Dice, rig: Rig, plan: Plan) -> Plan:
     """Crowd the staircase so that its last weight hangs before the first sign; now and then only just."""
     until_s = plan.touched_until_s()
     if until_s == plan.duration_s:
         return plan
-    gap_s = even(dice, 2.5, 10.0) if happens(dice, 0.2) else even(dice, 15.0, 70.0)
+    soon = happens(dice, 0.25)
+    gap_s = _SET_DOWN * rig.lever.set_down_s + (even(dice, 2.5, 10.0) if soon else even(dice, 15.0, 70.0))
     first_s, last_s = max(plan.loads[0].t_s, 0.0), plan.loads[-1].t_s
-    share = min((until_s - gap_s - first_s) / max(last_s - first_s, 1e-9), 1.0)
+    share = (until_s - gap_s - first_s) / max(last_s - first_s, 1e-9)
+    share = share if soon else min(share, 1.0)
     loads: list[Hanging] = []
     moved: dict[float, float] = {}
     for load in plan.loads:

@@ -3,7 +3,7 @@
 Reads nothing; `timetable`, `mishaps` and `breakdown` draw these values.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import Enum
 from math import isnan
 
@@ -136,7 +136,7 @@ class Plan:
     overheat: Overheat | None = None
     supply_lost_s: float = NAN
     fault: SensorFault | None = None
-    nights: tuple[tuple[float, float], ...] = field(default=())
+    nights: tuple[tuple[float, float], ...] = ()
 
     def of(self, kind: Kind) -> tuple[Mishap, ...]:
         """Give the nuisances of one kind."""

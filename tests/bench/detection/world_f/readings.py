@@ -17,7 +17,8 @@ from world_b.values import (
 
 from .chance import Dice, wander
 from .plan import Plan
-from .rig import Gauge, Rig
+from .rig import Rig
+from .sensing import Gauge
 from .tachometer import speed_rpm
 from .world import World
 

@@ -11,7 +11,7 @@ from math import isnan
 import numpy as np
 from world_b.values import Floats, Precursor
 
-from .chance import Dice, lagged, smooth_step, wander
+from .chance import Dice, lagged, smooth_step, spread, wander
 from .plan import Plan, Scuffing
 from .rig import Rig
 
@@ -57,7 +57,7 @@ def harm_of(dice: Dice, rig: Rig, plan: Plan, t_s: Floats) -> Harm:
         hot = np.where(t_s >= scuffing.sign_s, (0.6 + 1.0 * scuffing.size) * rise, 0.0)
     if scuffing.precursor is Precursor.MICRO_SCUFF:
         share = np.maximum(share, _small_scuff(dice, rig, scuffing, t_s))
-    coarse = 0.1 * wander(dice, count, 0.02) + 0.12 * wander(dice, count, 0.25)
+    coarse = spread(dice, 0.03, 0.18) * wander(dice, count, 0.02) + spread(dice, 0.04, 0.18) * wander(dice, count, 0.25)
     return Harm(share, np.clip(1.0 + coarse, 0.4, 1.8), lift, hot, _welds(scuffing, t_s))
 
 

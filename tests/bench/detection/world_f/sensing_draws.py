@@ -18,7 +18,8 @@ from world_b.values import (
 
 from .chance import Dice, even, happens, pick, spread
 from .drives import running_a, start_a
-from .rig import Contact, Gauge, Motor, Sensing
+from .rig import Contact, Motor
+from .sensing import Gauge, Sensing
 
 RPM = 9.549296585513721
 """r/min in 1 rad/s."""

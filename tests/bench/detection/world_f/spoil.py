@@ -21,7 +21,8 @@ from world_b.values import (
 
 from .chance import Dice, even
 from .plan import Plan
-from .rig import Gauge, Rig
+from .rig import Rig
+from .sensing import Gauge
 
 _TEMPERATURES = (PIN_TEMPERATURE, BATH_TEMPERATURE)
 _FORCES = (FRICTION_FORCE, NORMAL_LOAD)
