@@ -29,15 +29,15 @@ from world_f.spoil import FAULTS, failed_of
 README = (BENCH / "world_f" / "README.md").read_text()
 BRIEF = [klass for klass in Klass if klass is not Klass.ENDURANCE]
 PLANS = 60
-NIGHTS = (0, 1, 2)
+NIGHTS = (0, 2)
 
 
 def bits(recording: Recording) -> list[bytes]:
     return [recording.time_s.tobytes(), *(read.tobytes() for read in recording.channels.values())]
 
 
-@pytest.mark.parametrize("klass", [Klass.SEIZURE, Klass.SCUFFING_WITH_FAULT])
-def test_a_recording_is_the_same_when_made_again_and_another_seed_makes_another(klass: Klass) -> None:
+def test_a_recording_is_the_same_when_made_again_and_another_seed_makes_another() -> None:
+    klass = Klass.SCUFFING_WITH_FAULT
     once, twice = generate(7, klass, 20.0), generate(7, klass, 20.0)
     assert bits(once) == bits(twice)
     assert repr((once.rig, once.truth)) == repr((twice.rig, twice.truth))
@@ -107,7 +107,7 @@ def test_a_rate_changes_neither_the_rig_nor_what_happens(rate_hz: float) -> None
         assert np.nanmedian(other.channels[name]) == pytest.approx(np.nanmedian(read), rel=0.02, abs=0.3), name
 
 
-@pytest.mark.parametrize("channel_set", [each for each in ChannelSet if each is not ChannelSet.ALL])
+@pytest.mark.parametrize("channel_set", [ChannelSet.LOAD_CELL, ChannelSet.CURRENT_AND_SPEED, ChannelSet.CURRENT_ONLY])
 def test_a_forced_channel_set_shows_less_of_the_same_world(channel_set: ChannelSet) -> None:
     whole, part = made(2, Klass.SEIZURE)[0], generate(2, Klass.SEIZURE, 100.0, channel_set)
     assert part.rig.channel_set is channel_set
