@@ -275,8 +275,9 @@ def test_single_wrong_results_of_the_reporting_world_stay_hidden(capsys: pytest.
         ("a", False, True),
         ("c", False, True),
         ("d", False, True),
-        ("e", False, False),
-        ("e", True, True),
+        ("e", False, True),
+        ("f", False, False),
+        ("f", True, True),
     ):
         _show(world, rows, reveal)
         assert ("jam from outside seed 1" in capsys.readouterr().out) is shown

@@ -1,4 +1,4 @@
-"""The fourth, sealed world: that it keeps its promises, held against outside physics and its README's figures."""
+"""The fourth world: that it keeps its promises, held against outside physics and its README's figures."""
 
 import sys
 from collections import Counter

@@ -14,6 +14,7 @@ import world_b
 import world_c
 import world_d
 import world_e
+import world_f
 from world_b.values import ChannelSet, Klass, Recording
 
 from .score import Row, score
@@ -27,8 +28,9 @@ WORLDS: dict[str, Callable[[int, Klass, float, ChannelSet | None], Recording]] =
     "c": world_c.generate,
     "d": world_d.generate,
     "e": world_e.generate,
+    "f": world_f.generate,
 }
-SEALED = ("e",)
+SEALED = ("f",)
 """Worlds whose single wrong results stay hidden unless asked for, so that nobody tunes on them."""
 DETECTORS: dict[str, Detector] = {detector.name: detector for detector in (Daemon(), *SIMPLE)}
 TESTED = Daemon.name

@@ -1,4 +1,4 @@
-"""A fifth simulated world of pin-on-ring rigs, sealed: for reporting only; see README.md beside this file.
+"""A fifth simulated world of pin-on-ring rigs; see README.md beside this file.
 
 Its values are those of `world_b.values`, its files those of `world_b.files`, so that a campaign reads all worlds alike.
 """
