@@ -25,7 +25,8 @@ class ColumnRule:
     """How one column is judged.
 
     Attributes:
-        range_low, range_high: valid values in the column's unit; outside of them a value is BAD.
+        range_low, range_high: valid values in the column's unit; below `range_low`, and from `range_high` on, a value
+            is BAD.
         max_age_s: age beyond which a held value is BAD.
         stuck_after_s: identical values for so long are BAD, once the column has shown that it moves: 100 changes, and
             no longer rest than a tenth of this one. 0 switches it off.
@@ -57,7 +58,8 @@ class _Column:
     def __init__(self, rule: ColumnRule) -> None:
         # What is not finite is outside of any range, so that one comparison tells a good mean.
         self._lowest = max(lowest_valid(rule.range_low, rule.range_high), -sys.float_info.max)
-        self._highest = min(rule.range_high, sys.float_info.max)
+        # At the very end of its range a converter has no more to say; a table does not tell its counts.
+        self._highest = min(math.nextafter(rule.range_high, -math.inf), sys.float_info.max)
         self._max_age_s = rule.max_age_s
         self._stuck_after_s = rule.stuck_after_s if rule.stuck_after_s > 0.0 else math.inf
         self._values: list[float] = []
