@@ -14,6 +14,9 @@ from hypothesis import HealthCheck, settings
 GRACE_S = 5.0
 """How long a thread or a child may take to end after the test has told it to."""
 
+os.environ["SCUFFWATCH_COMPILED"] = "no"
+"""Tests and what they start run the plain detectors, which are traced; those of the compiled ones say so themselves."""
+
 settings.register_profile(
     "ci",
     derandomize=True,

@@ -155,19 +155,19 @@ def test_no_file_names_this_machine_or_an_index_of_packages() -> None:
 
 
 def test_lock_files_hold_hashes_and_no_address() -> None:
-    for lock in ("requirements.txt", "requirements-dev.txt"):
+    for lock in ("requirements.txt", "requirements-dev.txt", "requirements-compiled.txt"):
         text = (ROOT / "deploy" / lock).read_text()
         entries = re.findall(r"^[a-z0-9-]+==.*(?:\n {4}--hash=sha256:[0-9a-f]{64}.*)+", text, re.MULTILINE)
         assert "://" not in text
         assert len(entries) == len(re.findall(r"^\S", text, re.MULTILINE)) > 10
 
 
-def test_the_lock_for_tests_holds_all_that_runs() -> None:
-    runs, tests = (
+def test_the_lock_for_tests_holds_all_that_runs_and_all_that_compiles() -> None:
+    runs, compiles, tests = (
         set(re.findall(r"^[a-z0-9-]+==[^ ]+", (ROOT / "deploy" / name).read_text(), re.MULTILINE))
-        for name in ("requirements.txt", "requirements-dev.txt")
+        for name in ("requirements.txt", "requirements-compiled.txt", "requirements-dev.txt")
     )
-    assert runs < tests
+    assert runs < compiles < tests
 
 
 def test_nothing_is_put_off_in_a_comment() -> None:

@@ -28,13 +28,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Measure and print."""
     from scuffwatch.model.errors import ConfigError
+    from scuffwatch.service.compiled import running
 
     if not 1 <= args.seconds <= LONGEST_S:
         raise ConfigError((f"--seconds {args.seconds:g}: limits 1 to {LONGEST_S} s. Nothing has been measured.",))
-    found = {**_core(args.seconds), **_chain()}
+    found = {"detectors": running().kind, **_core(args.seconds), **_chain()}
     if args.json:
         print(json.dumps(found))
         return 0
+    print(f"Detectors: {found['detectors']}.")
     print(f"Core at {RATE_HZ:.0f} Hz x {CHANNELS} channels, run open, over {found['watched_s']:.1f} s:")
     print(f"  {found['core_cpu_percent']:.2f} % of one core, {found['core_rss_mb']:.1f} MB resident")
     print(f"  loop lateness p99.9 {found['loop_late_ms_p999']} ms, {found['frames_lost']} frames lost")

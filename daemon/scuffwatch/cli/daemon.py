@@ -13,11 +13,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the core until it is told to stop."""
+    from scuffwatch import __version__
     from scuffwatch.model.errors import ConfigError
     from scuffwatch.service.app import Paths, serve
+    from scuffwatch.service.compiled import running
 
     if not args.data:
         raise ConfigError(("No data folder: say --data DIR or set SCUFFWATCH_DATA. Nothing has been started.",))
+    _say(f"scuffwatch {__version__}, detectors {running().kind}")
     return serve(Paths(Path(args.rig), Path(args.data), args.command_group), _say)
 
 

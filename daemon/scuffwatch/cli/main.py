@@ -7,7 +7,7 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol
 
 
 class CommandModule(Protocol):
@@ -21,24 +21,25 @@ class CommandModule(Protocol):
 
 
 class Command(NamedTuple):
-    """One command: its name, the file that holds it and one line of help."""
+    """One command: its name, the file that holds it, one line of help, and whether detectors run in it."""
 
     name: str
     module: str
     help: str
+    detects: bool = False
 
 
 COMMANDS = (
-    Command("demo", "demo", "run the simulated rig, the core and the pages on a fresh folder"),
-    Command("daemon", "daemon", "run the core: serial port to permit"),
+    Command("demo", "demo", "run the simulated rig, the core and the pages on a fresh folder", detects=True),
+    Command("daemon", "daemon", "run the core: serial port to permit", detects=True),
     Command("uplink", "uplink", "send the record to a store, a broker and people"),
     Command("alert", "alert", "test the alert channels"),
     Command("runs", "runs", "list the runs of a data folder"),
     Command("show", "show", "show one run: stages, outcome, ledger, events"),
     Command("export", "export", "write one run as a data package for other programs"),
     Command("verify", "verify", "check that a record is whole"),
-    Command("replay", "replay", "put a recording through the detectors: a table, or a run file"),
-    Command("benchmark", "benchmark", "measure what the core costs on this machine"),
+    Command("replay", "replay", "put a recording through the detectors: a table, or a run file", detects=True),
+    Command("benchmark", "benchmark", "measure what the core costs on this machine", detects=True),
 )
 EXIT_CODES = (
     "0 done; 1 the answer is no, or it cannot be done; 2 wrong words or a wrong setting; "
@@ -64,7 +65,18 @@ def _run(words: list[str]) -> int:
     if words and words[0].partition("=")[0] == "--data":
         raise ConfigError(("--data stands behind the command: scuffwatch COMMAND --data DIR. Nothing has been done.",))
     args = _parser(words).parse_args(words)
+    if any(command.detects for command in COMMANDS if command.name == args.command):
+        _choose_detectors()
     return _module(args.command).run(args)
+
+
+def _choose_detectors() -> None:
+    """Take the compiled detectors where they hold, before anything imports one; say where they do not."""
+    from scuffwatch.service.compiled import use_compiled
+
+    says = use_compiled().sentence
+    if says:
+        print(says, file=sys.stderr, flush=True)
 
 
 def _parser(words: list[str]) -> argparse.ArgumentParser:
@@ -73,7 +85,9 @@ def _parser(words: list[str]) -> argparse.ArgumentParser:
         description="Watches a pin-on-ring friction rig and takes the motor's permit away. Not a safety device.",
         epilog="exit codes: " + EXIT_CODES,
     )
-    parser.add_argument("--version", action="version", version=_version())
+    parser.add_argument(
+        "--version", action=_ShowVersion, help="show version and which kind of detectors runs, and exit"
+    )
     shared = argparse.ArgumentParser(add_help=False)
     shared.add_argument(
         "--data",
@@ -96,10 +110,18 @@ def _module(name: str) -> CommandModule:
     return module
 
 
-def _version() -> str:
-    from scuffwatch import __version__
+class _ShowVersion(argparse.Action):
+    """Print the version; which detectors run is looked up only where it is asked for."""
 
-    return f"scuffwatch {__version__}"
+    def __init__(self, option_strings: list[str], dest: str, **rest: Any) -> None:
+        super().__init__(option_strings, dest, nargs=0, **rest)
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from scuffwatch import __version__
+        from scuffwatch.service.compiled import look
+
+        print(f"scuffwatch {__version__}, detectors {look().kind}")
+        parser.exit()
 
 
 def _guarded(work: Callable[[], int]) -> int:

@@ -79,11 +79,13 @@ class HeatRise:
         self.excess_k_s = math.nan
 
     def forget_motion(self) -> None:
-        """Begin anew after a stop or a hole."""
+        """Begin anew after a stop."""
         self._values.clear()
         self.excess_k_s = math.nan
 
-    forget_means = forget_motion
+    def forget_means(self) -> None:
+        """Begin anew after a hole; as after a stop."""
+        self.forget_motion()
 
     def update(self, degc: float, t_s: float) -> None:
         """Take the slice's temperature; NaN where there is none."""

@@ -15,7 +15,7 @@ BENCH = Path(__file__).parents[2] / "bench" / "detection"
 sys.path.insert(0, str(BENCH))
 
 from campaign import score as scoring  # noqa: E402
-from campaign.__main__ import _show, main  # noqa: E402
+from campaign.command import _show, main  # noqa: E402
 from campaign.intervals import clopper_pearson, poisson  # noqa: E402
 from campaign.run import DETECTORS, TESTED, WORLDS, run, tasks_of  # noqa: E402
 from campaign.score import CAUGHT, EARLY, FALSE, FAULT_STOP, LATE, MISSED, QUIET, SUPPLY_STOP  # noqa: E402
