@@ -334,6 +334,7 @@ def test_days_between_and_broken_stamps_are_in_the_stamps() -> None:
     assert all(count > 0 for count in seen.values())
 
 
+@pytest.mark.long
 def test_nuisances_come_in_the_shares_that_are_documented() -> None:
     table = (BENCH / "world_b" / "README.md").read_text(encoding="utf-8")
     said = {name: float(share) / 100.0 for name, share in re.findall(r"^\| ([^|]+) \| (\d+) % \|", table, re.M)}

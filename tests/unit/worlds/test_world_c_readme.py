@@ -79,6 +79,7 @@ def test_what_is_drawn_first_is_what_the_recording_holds(klass: Klass) -> None:
     assert kinds == {nuisance.kind for nuisance in recording.truth.nuisances}
 
 
+@pytest.mark.long
 def test_nuisances_come_in_the_shares_that_are_documented() -> None:
     table = shares_said()
     assert set(table) == {kind.value for kind in Kind}
@@ -147,6 +148,7 @@ def middle_and_most(times_s: list[float], away: float = 0.0) -> tuple[float, flo
     return float(np.quantile(known, 0.5 - away)), float(np.quantile(known, 0.5 + away)), float(known.max())
 
 
+@pytest.mark.long
 def test_scuffing_gets_severe_in_the_documented_times() -> None:
     few = (((Klass.SCUFFING_SUDDEN,), SEEDS[::5]), (OTHERS, SEEDS[::15]))
     for (klasses, seeds), (median_s, most_s) in zip(few, severe_said_s(), strict=True):

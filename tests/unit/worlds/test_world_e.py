@@ -144,7 +144,7 @@ def test_the_readme_counts_lengths_and_says_what_is_trip_worthy(klass: Klass) ->
     assert worthy == ("yes" if klass in TRIP_WORTHY else "no")
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_an_endurance_run_lasts_about_an_hour_and_the_readme_counts_the_length_of_an_overheat() -> None:
     assert 2600.0 < len(generate(0, Klass.ENDURANCE, 5.0).time_s) / 5.0 < 4600.0
     lengths_s = [len(generate(seed, Klass.OVERHEAT, 5.0).time_s) / 5.0 for seed in range(6)]
