@@ -3,7 +3,7 @@
 import math
 
 import numpy as np
-from scipy.signal import lfilter
+from scipy.signal import lfilter  # type: ignore[import-untyped,unused-ignore]
 from world_b.values import Floats, Klass
 
 STEP_S = 0.005

@@ -44,7 +44,7 @@ PATCHES = 40
 def clock_s(duration_s: float) -> Floats:
     """Give the inner clock, a whole number of slow steps, s."""
     slow = int(np.ceil((duration_s + BEFORE_S) / (SLOW_STEPS * STEP_S))) + 1
-    return np.arange(slow * SLOW_STEPS) * STEP_S - BEFORE_S
+    return np.asarray(np.arange(slow * SLOW_STEPS) * STEP_S - BEFORE_S, dtype=np.float64)
 
 
 def draw_courses(dices: tuple[Dice, Dice, Dice], rig: Rig, plan: Plan, usual_mu: float) -> Courses:

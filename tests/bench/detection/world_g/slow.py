@@ -48,8 +48,8 @@ class Slow:
         contact = self.rig.contact
         film_degc = self.bath_degc + 0.3 * (self.pin_degc - self.bath_degc)
         thin = math.exp(-contact.thins_per_k * (film_degc - 40.0))
-        lost = 1.0 / self.mu_gain**3
-        return contact.lift * thin * lost / max(self.pressed, 0.3) ** 0.7
+        lost = 1.0 / (self.mu_gain * self.mu_gain * self.mu_gain)
+        return contact.lift * thin * lost / math.pow(max(self.pressed, 0.3), 0.7)
 
     def drag_nm(self) -> float:
         """Give drag of seals and bearings, N m."""

@@ -199,10 +199,12 @@ def turn(rig: Rig, plan: Plan, courses: Courses, slow: Slow, usual_mu: float) ->
         slow.step(now_s, power_w, sum(row[0] for row in new) / SLOW_STEPS, turning, plan.trouble)
         slow.tear(courses.torn[k], turning)
     degc[-1] = slow.pin_degc, slow.bath_degc
-    columns = np.array(rows).T
+    load, friction, torque, current, ring, motor = np.array(rows, dtype=np.float64).T
     slow_s = courses.t_s[0] + np.arange(len(degc)) * SLOW_S
     pin, bath = (np.interp(courses.t_s, slow_s, degc[:, i]) for i in range(2))
-    return Turned(courses.t_s, *columns, pin, bath, slow.heat_in_j, slow.heat_kept_j)
+    return Turned(
+        courses.t_s, load, friction, torque, current, ring, motor, pin, bath, slow.heat_in_j, slow.heat_kept_j
+    )
 
 
 def _part(courses: Courses, part: slice) -> Courses:
