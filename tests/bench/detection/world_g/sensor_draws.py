@@ -34,8 +34,9 @@ def draw_sensing(dice: Dice, motor: Motor, most_load_n: float, usual_n: float, s
     if pulses * turns_hz < 4.0 and pulses:
         pulses = 12
     degc_step = 0.5 if chance(dice, 0.12) else float(dice.choice([0.1, 0.05, 0.02]))
+    below = -1.6 if chance(dice, 0.6) else -0.1
     return Sensing(
-        load=_cell(dice, grade, 0.0015 * most_load_n, -0.1 * most_load_n, 1.6 * most_load_n, bits),
+        load=_cell(dice, grade, 0.0015 * most_load_n, below * most_load_n, 1.6 * most_load_n, bits),
         friction=_cell(dice, grade, 0.008 * usual_n, -2.0 * usual_n, max(8.0 * usual_n, 0.8 * most_load_n), bits),
         current=_cell(dice, grade, 0.004 * rails_a / 2.0, 0.0 if chance(dice, 0.6) else -rails_a, rails_a, bits),
         pin=_thermocouple(dice, grade, 0.3, 3.0),
