@@ -107,14 +107,16 @@ def _harm(dice: Dice, klass: Klass, first_s: float) -> HarmPlan:
     long = klass is Klass.SCUFFING_LONG or (klass not in SCUFFINGS[:3] and way < 0.35)
     short = klass is Klass.SCUFFING_SHORT or (klass not in SCUFFINGS[:3] and not long and way < 0.7)
     signs = _SIGNS[int(dice.integers(4))] if long or short else Precursor.NONE
+    growth_s = spread(dice, 0.12, 3.0 if klass is Klass.SCUFFING_SUDDEN else 6.0)
+    pauses = int(dice.integers(1, 3)) if chance(dice, 0.25) else 0
     ahead_s = spread(dice, 20.0, 240.0) if long else spread(dice, 1.5, 10.0) if short else 0.0
     return HarmPlan(
         precursor=signs,
         first_s=first_s,
         onset_s=first_s + ahead_s,
-        grows_s=spread(dice, 0.12, 3.0 if klass is Klass.SCUFFING_SUDDEN else 6.0),
+        grows_s=growth_s,
         final_share=between(dice, 0.6, 1.0),
-        stages=int(dice.integers(1, 3)) if chance(dice, 0.25) else 0,
+        stages=0 if klass is Klass.SCUFFING_SUDDEN else pauses,
         eases_s=between(dice, 6.0, 25.0) if klass is not Klass.SEIZURE and chance(dice, 0.2) else 0.0,
         welds_s=spread(dice, 0.6, 10.0) if klass is Klass.SEIZURE else 0.0,
     )

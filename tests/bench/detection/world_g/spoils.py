@@ -34,7 +34,7 @@ def _failed(dice: Dice, rig: Rig, plan: FaultPlan, read: Floats, t_s: Floats) ->
     cell, since = cells_of(rig.sensing)[plan.channel], t_s >= plan.t_s
     begin = min(int(np.searchsorted(t_s, plan.t_s)), len(t_s) - 1)
     up, zero = chance(dice, 0.7), chance(dice, 0.35)
-    slope = spread(dice, 0.03, 0.2) * (60.0 if plan.channel in TEMPERATURES else cell.high - cell.low) / 30.0
+    slope = spread(dice, 0.01, 0.08) * (60.0 if plan.channel in TEMPERATURES else cell.high - cell.low) / 30.0
     if plan.fault is Fault.DRIFT:
         drift = slope * np.clip(t_s - plan.t_s, 0.0, None) * (1.0 if up else -1.0)
         return converted(rig.sensing, plan.channel, read + drift)
