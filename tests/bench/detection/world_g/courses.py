@@ -69,10 +69,10 @@ def draw_courses(dices: tuple[Dice, Dice, Dice], rig: Rig, plan: Plan, usual_mu:
     )
 
 
-def without_event(courses: Courses, until_s: float) -> Courses:
-    """Give the courses up to a moment as they were had nothing failed, jammed or lost its supply."""
+def first_part(courses: Courses, until_s: float) -> Courses:
+    """Give the courses up to a moment."""
     n = (int(np.searchsorted(courses.t_s, until_s)) // SLOW_STEPS + 1) * SLOW_STEPS
-    n = min(n, len(courses.t_s))
+    n, harm = min(n, len(courses.t_s)), courses.harm
     return replace(
         courses,
         t_s=courses.t_s[:n],
@@ -80,9 +80,15 @@ def without_event(courses: Courses, until_s: float) -> Courses:
         unrest=courses.unrest[:n],
         on=courses.on[:n],
         supply=courses.supply[:n],
-        outside_nm=np.zeros(n),
-        harm=no_harm(n),
+        outside_nm=courses.outside_nm[:n],
+        harm=Harm(harm.scuffed[:n], harm.rough[:n], harm.gain[:n], harm.spot[:n], harm.weld[:n]),
     )
+
+
+def without_event(courses: Courses, until_s: float) -> Courses:
+    """Give the courses up to a moment as they were had nothing failed or jammed."""
+    part = first_part(courses, until_s)
+    return replace(part, outside_nm=np.zeros(len(part.t_s)), harm=no_harm(len(part.t_s)))
 
 
 def _own_unrest(dice: Dice, contact: Contact, count: int) -> Floats:

@@ -7,7 +7,7 @@ import numpy as np
 from world_b.values import CHANNELS_OF, ChannelSet, Floats, Inside, Klass, Recording, Truth
 
 from .chance import BEFORE_S, Dice, between, chance, dice_of
-from .courses import PATCHES, Courses, draw_courses, without_event
+from .courses import PATCHES, Courses, draw_courses, first_part, without_event
 from .facts import facts_of, limits_of
 from .plan import Plan
 from .plans import cut, draw_plan
@@ -20,7 +20,7 @@ from .sound import Shop, draw_shop, part_of, sound_db
 from .spoils import spoil
 from .stamps import draw_stamps, stamped
 from .truth import SEEN_S, Moments, moments_of, seen_by, temperature_limits, truth_of
-from .turning import Turned, turn
+from .turning import Turned, first_part_of, turn
 
 LOWEST_HZ, HIGHEST_HZ = 5.0, 2000.0
 _MOST_TRIES = 200
@@ -101,8 +101,8 @@ def _tried(rig: Rig, plan: Plan, dice: Callable[[int], Dice], klass: Klass) -> _
         if not over_s - plan.trouble.t_s > 8.0 or over_s > plan.duration_s - 45.0:
             return None
         plan = cut(plan, over_s + between(dice(_FACTS), 20.0, 40.0))
-        courses = draw_courses((dice(_CONTACT), dice(_THINGS), dice(_EVENT)), rig, plan, usual_mu)
-        turned = _turned(rig, plan, courses, dice(_STATE), usual_mu)
+        courses = first_part(courses, plan.duration_s + 1.0)
+        turned = first_part_of(turned, len(courses.t_s))
     moments = moments_of(rig, plan, courses, turned, temperature_limits(rig, limits))
     if not is_kept(rig, klass, plan, courses, turned, moments, limits):
         return None
@@ -173,8 +173,8 @@ def _inside(world: _World, level_db: Floats, t_s: Floats) -> Inside:
         pin_temperature_degc=at(turned.pin_degc),
         sound_level_db=at(level_db),
         on=at((world.courses.on & (world.courses.supply > 0.5)).astype(np.float64)) > 0.5,
-        heat_in_j=turned.heat_in_j,
-        bath_heat_j=turned.heat_kept_j,
+        heat_in_j=float(turned.heat_in_j[-1]),
+        bath_heat_j=float(turned.heat_kept_j[-1]),
         drag_torque_nm=rig.motor.drag_torque_nm,
         ring_radius_m=rig.radius_m,
     )

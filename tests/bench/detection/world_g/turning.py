@@ -27,7 +27,7 @@ class Turned:
         torque_nm, current_a: of the motor, at the ring; mean over a commutation or a mains period.
         ring_rad_s, motor_rad_s: of the ring, and of the motor as seen there.
         pin_degc, bath_degc: true.
-        heat_in_j, heat_kept_j: see `slow`.
+        heat_in_j, heat_kept_j: (slow steps + 1,) see `slow`.
     """
 
     t_s: Floats
@@ -39,8 +39,26 @@ class Turned:
     motor_rad_s: Floats
     pin_degc: Floats
     bath_degc: Floats
-    heat_in_j: float
-    heat_kept_j: float
+    heat_in_j: Floats
+    heat_kept_j: Floats
+
+
+def first_part_of(turned: Turned, count: int) -> Turned:
+    """Give the first inner steps, a whole number of slow ones, of a turned world."""
+    slow = count // SLOW_STEPS + 1
+    return Turned(
+        t_s=turned.t_s[:count],
+        load_n=turned.load_n[:count],
+        friction_n=turned.friction_n[:count],
+        torque_nm=turned.torque_nm[:count],
+        current_a=turned.current_a[:count],
+        ring_rad_s=turned.ring_rad_s[:count],
+        motor_rad_s=turned.motor_rad_s[:count],
+        pin_degc=turned.pin_degc[:count],
+        bath_degc=turned.bath_degc[:count],
+        heat_in_j=turned.heat_in_j[:slow],
+        heat_kept_j=turned.heat_kept_j[:slow],
+    )
 
 
 class _Drive:
@@ -182,7 +200,7 @@ def turn(rig: Rig, plan: Plan, courses: Courses, slow: Slow, usual_mu: float) ->
     """Give the noise-free world over the whole of the courses; the state in `slow` goes along."""
     shaft, count = _Shaft(rig, usual_mu), len(courses.t_s)
     rows: _Rows = []
-    degc = np.empty((count // SLOW_STEPS + 1, 2))
+    degc, heat_j = np.empty((2, count // SLOW_STEPS + 1, 2))
     nights = list(plan.hands.nights)
     set_rad_s = rig.set_rad_s
     for k in range(count // SLOW_STEPS):
@@ -192,6 +210,7 @@ def turn(rig: Rig, plan: Plan, courses: Courses, slow: Slow, usual_mu: float) ->
             nights.pop(0)
             slow.night()
         degc[k] = slow.pin_degc, slow.bath_degc
+        heat_j[k] = slow.heat_in_j, slow.heat_kept_j
         new = shaft.run(_part(courses, part), slow)
         rows += new
         turning = sum(row[4] for row in new) / SLOW_STEPS / set_rad_s
@@ -199,12 +218,11 @@ def turn(rig: Rig, plan: Plan, courses: Courses, slow: Slow, usual_mu: float) ->
         slow.step(now_s, power_w, sum(row[0] for row in new) / SLOW_STEPS, turning, plan.trouble)
         slow.tear(courses.torn[k], turning)
     degc[-1] = slow.pin_degc, slow.bath_degc
+    heat_j[-1] = slow.heat_in_j, slow.heat_kept_j
     load, friction, torque, current, ring, motor = np.array(rows, dtype=np.float64).T
     slow_s = courses.t_s[0] + np.arange(len(degc)) * SLOW_S
     pin, bath = (np.interp(courses.t_s, slow_s, degc[:, i]) for i in range(2))
-    return Turned(
-        courses.t_s, load, friction, torque, current, ring, motor, pin, bath, slow.heat_in_j, slow.heat_kept_j
-    )
+    return Turned(courses.t_s, load, friction, torque, current, ring, motor, pin, bath, heat_j[:, 0], heat_j[:, 1])
 
 
 def _part(courses: Courses, part: slice) -> Courses:
