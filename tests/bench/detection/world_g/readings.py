@@ -15,7 +15,8 @@ from world_b.values import (
 )
 
 from .chance import STEP_S, Dice, lagged, wandering
-from .rig import Cell, Rig, Sensing
+from .rig import Rig
+from .sensing import Cell, Sensing
 from .sound import metered_db
 from .tachometer import read_rpm
 from .turning import Turned

@@ -5,7 +5,8 @@ import math
 from world_b.values import Tachometer
 
 from .chance import Dice, between, chance, spread
-from .rig import Cell, Motor, Sensing
+from .rig import Motor
+from .sensing import Cell, Sensing
 
 _BITS = (12, 14, 16, 16, 24)
 

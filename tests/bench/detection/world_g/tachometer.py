@@ -4,7 +4,7 @@ import numpy as np
 from world_b.values import Floats, Tachometer
 
 from .chance import STEP_S, lagged
-from .rig import Sensing
+from .sensing import Sensing
 
 RPM = 60.0 / (2.0 * np.pi)
 GIVES_UP_S = 1.5

@@ -10,6 +10,7 @@ from world_b.values import (
     NAN,
     PIN_TEMPERATURE,
     TRIP_WORTHY,
+    Flags,
     Floats,
     Klass,
     Nuisance,
@@ -64,7 +65,7 @@ def moments_of(rig: Rig, plan: Plan, courses: Courses, turned: Turned, limits: d
     return Moments(severe_s=_first_s(t_s, tripled & (t_s >= plan.harm.onset_s)), stall_s=stall_s)
 
 
-def _first_s(t_s: Floats, true: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> float:
+def _first_s(t_s: Floats, true: Flags) -> float:
     return float(t_s[int(true.argmax())]) if true.any() else NAN
 
 
