@@ -108,7 +108,7 @@ def test_the_rate_changes_the_rows_and_not_the_world(rate_hz: float) -> None:
         assert np.nanmedian(other.channels[name]) == pytest.approx(np.nanmedian(read), rel=0.02, abs=0.3), name
 
 
-@pytest.mark.parametrize("channel_set", [ChannelSet.FRICTION_CELL, ChannelSet.CURRENT_ONLY])
+@pytest.mark.parametrize("channel_set", [ChannelSet.LOAD_CELL])
 def test_a_forced_channel_set_hides_channels_and_changes_none(channel_set: ChannelSet) -> None:
     full, part = made(Klass.JAM)[0], generate(SEED_OF[Klass.JAM], Klass.JAM, RATE_HZ, channel_set)
     assert part.rig.channel_set is channel_set

@@ -14,18 +14,18 @@ from world_g import simulate  # noqa: E402
 RATE_HZ = 100.0
 
 SEED_OF: Mapping[Klass, int] = {
-    Klass.STAIRCASE: 1,
-    Klass.SCUFFING_LONG: 2,
-    Klass.SCUFFING_SHORT: 2,
-    Klass.SCUFFING_SUDDEN: 4,
-    Klass.SEIZURE: 1,
-    Klass.JAM: 2,
+    Klass.STAIRCASE: 16,
+    Klass.SCUFFING_LONG: 11,
+    Klass.SCUFFING_SHORT: 12,
+    Klass.SCUFFING_SUDDEN: 10,
+    Klass.SEIZURE: 13,
+    Klass.JAM: 16,
     Klass.OVERHEAT: 3,
-    Klass.STICK_SLIP: 4,
-    Klass.SQUEAL: 2,
+    Klass.STICK_SLIP: 7,
+    Klass.SQUEAL: 18,
     Klass.SENSOR_FAULT: 2,
     Klass.SCUFFING_WITH_FAULT: 2,
-    Klass.SUPPLY_LOST: 2,
+    Klass.SUPPLY_LOST: 19,
     Klass.STARTS_AND_STOPS: 2,
 }
 
