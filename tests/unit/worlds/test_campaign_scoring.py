@@ -276,8 +276,9 @@ def test_single_wrong_results_of_the_reporting_world_stay_hidden(capsys: pytest.
         ("c", False, True),
         ("d", False, True),
         ("e", False, True),
-        ("f", False, False),
-        ("f", True, True),
+        ("f", False, True),
+        ("g", False, False),
+        ("g", True, True),
     ):
         _show(world, rows, reveal)
         assert ("jam from outside seed 1" in capsys.readouterr().out) is shown

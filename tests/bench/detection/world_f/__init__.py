@@ -1,4 +1,4 @@
-"""The sixth simulated world of pin-on-ring rigs, sealed: whoever changes a detector does not read it."""
+"""The sixth simulated world of pin-on-ring rigs; see README.md beside this file."""
 
 from .simulate import generate, simulate
 
