@@ -17,6 +17,8 @@ class ScuffParams:
         mechanics: what is known of the rig.
         others: when sound, unrest and heating have been seen.
         jump, jump_sum_s: the fast way: rise that counts, and the rise beyond it summed over time, s.
+        jump_still_sum_s: instead of `jump_sum_s` at rest, on a rig whose noise and healthy peaks raise no limit.
+        steep, steep_sum_s, steep_high: there also for a rise that is so far above usual by then: few particles' are.
         jump_in_motion: added while the load is in motion, or where no load is measured.
         weight_times: where no load is measured, rise of the drag over the largest step that was a weight.
         no_weight: where no load is measured, which rise behaves as none of a weight does.
@@ -34,6 +36,7 @@ class ScuffParams:
             4 s all the time for so long, s. So steep is no film in transition: 40 s for a half, own choice.
         settle_s: after a start nothing is learned for so long, s.
         warn_rise, warn_low_rise, warn_s: a warning with a second kind.
+        warn_restless_s: instead of `warn_s` where the drag's own unrest is the only second kind.
         lone_rise, lone_low_rise, lone_unrest: a warning by friction without one: mean and lowest above usual, with less
             unrest than stick-slip makes.
         crept, crept_unrest: a warning by slow rise since the level was learned, with two kinds, or with so much unrest
@@ -50,6 +53,10 @@ class ScuffParams:
     others: OtherParams = OtherParams()  # noqa: RUF009 - frozen, and holds nothing that is not
     jump: float = 0.42
     jump_sum_s: float = 0.025
+    jump_still_sum_s: float = 0.06
+    steep: float = 0.25
+    steep_sum_s: float = 0.014
+    steep_high: float = 0.75
     jump_in_motion: float = 0.35
     weight_times: float = 2.5
     weights_least: int = 2
@@ -72,6 +79,7 @@ class ScuffParams:
     warn_rise: float = 0.2
     warn_low_rise: float = 0.1
     warn_s: float = 0.5
+    warn_restless_s: float = 2.0
     lone_rise: float = 0.4
     lone_low_rise: float = 0.2
     lone_unrest: float = 4.0

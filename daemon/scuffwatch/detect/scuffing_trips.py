@@ -20,8 +20,10 @@ from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
 _HOLD = Phase.HOLD
 """By a name of its own: to look it up in its class every slice takes longer than the comparison."""
 _CEILING_BAND = 0.12
-_SUMMED_MOST, _ADDED_MOST = 0.6, 0.35
-"""Of a rise, natural logarithm, that counts; and of the sum that is enough, that one slice adds: it may be a spike."""
+_ENOUGH_S, _ADDED_MOST = 1.0 / 24.0, 0.35
+"""However high, no rise is enough sooner; and of the sum that is enough, what one slice adds: it may be a spike."""
+_STILL_SHARE = 0.5
+"""Of a steep rise; what has just swung so far below its level goes up again by itself."""
 _RESTED_S = 0.2
 """So long a new load has been at rest before a rise is held against what y was since."""
 BOUNDARY_COEFFICIENT = 0.12
@@ -98,7 +100,7 @@ class ScuffTrips:
 
     def forget(self) -> None:
         """Begin anew after a stop or a hole."""
-        self._fast_sum_s = self._slow_s = self._high_s = self._climb_s = 0.0
+        self._fast_sum = self._steep_sum = self._slow_s = self._high_s = self._climb_s = 0.0
 
     @property
     def unseen_is_open(self) -> bool:
@@ -146,7 +148,7 @@ class ScuffTrips:
         return slow or high or climbing
 
     def _fast(self, now: Contact, unweighed_rise: float, stands_out: bool, is_thin: bool, dt_s: float) -> Rise | None:
-        """Sum what is beyond the limit, and give it where it is enough.
+        """Sum what is beyond the limit, and give it where it is enough; of a steep rise less is.
 
         The value itself, not its mean: summed over time either comes to the same, and the mean comes later. But while a
         weight moves, or may under the noise, a load cell may answer later than the friction cell; and the top of a slow
@@ -156,23 +158,32 @@ class ScuffTrips:
         jump, rest_limit = track.jump, self._rest_limit(now)
         limit = self._fast_limit(rest_limit, holds, unweighed_rise)
         moves = holds or (self._mechanics.has_load and self._motion.is_noisy)
-        by_mean = moves or self._warns.swings
-        beyond = (jump if by_mean else jump + now.drag.y - track.fast) - limit
+        at_once = jump + now.drag.y - track.fast
+        beyond = (jump if moves or self._warns.swings else at_once) - limit
         if holds and track.rested_s >= _RESTED_S:
             since_rest = track.fast - max(track.rested, track.base)
             if since_rest - rest_limit > beyond:
                 jump, limit, beyond = since_rest, rest_limit, since_rest - rest_limit
-        if beyond > 0.0:
+        p = self._params
+        # Steep is a rise at rest and out of no swing, on a rig whose noise and healthy peaks raise no limit.
+        is_still = not moves and limit <= p.jump and self._warns.bursts.below < _STILL_SHARE * p.steep
+        steep = at_once - p.steep if is_still else -1.0
+        if beyond > 0.0 or steep > 0.0:
             if not stands_out or (moves and is_thin) or self._is_lighter:
-                beyond = 0.0
-            elif self._mechanics.by_load_n < self._hung.level_n:
+                beyond, steep = min(beyond, 0.0), 0.0
+            elif beyond > 0.0 and self._mechanics.by_load_n < self._hung.level_n:
                 # Of a weight on its way off the rest may drag as before: what has to rise then is the force itself.
                 beyond -= math.log(self._hung.level_n / self._mechanics.by_load_n)
-        added_s = (beyond if beyond < _SUMMED_MOST else _SUMMED_MOST) * dt_s
-        most_s = _ADDED_MOST * self._params.jump_sum_s
-        sum_s = self._fast_sum_s + (added_s if added_s < most_s else most_s)
-        self._fast_sum_s = sum_s if sum_s > 0.0 else 0.0
-        return Rise(now.is_friction, jump, limit) if self._fast_sum_s >= self._params.jump_sum_s else None
+        # What grows beyond twice usual is steep before it is three times; what does not may be a particle that passes.
+        self._fast_sum = _summed(self._fast_sum, beyond, p.jump_still_sum_s if is_still else p.jump_sum_s, dt_s)
+        if self._fast_sum >= 1.0:
+            return Rise(now.is_friction, jump, limit)
+        if steep <= 0.0 and not self._steep_sum:
+            return None
+        self._steep_sum = _summed(self._steep_sum, steep, p.steep_sum_s, dt_s)
+        if self._steep_sum >= 1.0 and now.drag.y - track.base >= p.steep_high and steep > 0.0:
+            return Rise(now.is_friction, jump, p.steep)
+        return None
 
     def _slow(
         self,
@@ -291,3 +302,12 @@ class ScuffTrips:
 def is_heard(others: Sequence[Seen]) -> bool:
     """Say whether sound or heating has been seen, which is more than the swing of the drag itself."""
     return any(seen.kind is not Kind.VARIABILITY for seen in others)
+
+
+def _summed(share: float, beyond: float, enough_s: float, dt_s: float) -> float:
+    """Add what a slice is beyond a limit, natural logarithm, to the sum over time, as a share of what is enough."""
+    added = beyond * dt_s / enough_s
+    most = dt_s / _ENOUGH_S
+    added = added if added < most else most
+    share += added if added < _ADDED_MOST else _ADDED_MOST
+    return share if share > 0.0 else 0.0

@@ -114,12 +114,14 @@ class ScuffWarns:
         self._follow(s, now)
         slow = self._slow_warning(now, others) if now.phase is _FOLLOW else None
         self._warn_s = self._warn_s + dt_s if slow is not None else 0.0
+        # A particle that passes is above usual and restless for a second or two.
+        enough_s = p.warn_restless_s if slow is not None and _is_restless_only(others) else p.warn_s
         bursting = self.bursts.rate.are_too_many
         turning = self._is_turning
         if turning:
             self._warned_swing = max(self._warned_swing, self.once_per_turn.swing)
         found: tuple[Finding, ...] = ()
-        if not bursting and not turning and (slow is None or self._warn_s < p.warn_s):
+        if not bursting and not turning and (slow is None or self._warn_s < enough_s):
             self._since_warn_s += dt_s
             if self._since_warn_s >= p.warn_clear_s:
                 self.standing = ()
@@ -238,3 +240,8 @@ class ScuffWarns:
         self._since_stick_slip_s = 0.0
         self.has_swung = True
         return (stick_slip_finding(s.t_rig_s, track.restless, _SWING_TIMES),)
+
+
+def _is_restless_only(others: Sequence[Seen]) -> bool:
+    """Say whether the drag's own unrest is all there is beside it."""
+    return bool(others) and all(seen.kind is Kind.VARIABILITY for seen in others)
