@@ -42,6 +42,7 @@ from world_d.unrest import remembered, saw  # noqa: E402
 from world_d.verity import _BEFORE_S, _FORCE_LAG_S  # noqa: E402
 from world_d.warmth import _boundary_share  # noqa: E402
 
+pytestmark = pytest.mark.slow
 README = (BENCH / "world_d" / "README.md").read_text(encoding="utf-8")
 FIRST = 4000  # seeds from here on; the figures of the README were counted with others
 
@@ -73,7 +74,6 @@ def test_the_same_arguments_give_the_same_bits(klass: Klass) -> None:
     assert packed(made(klass)[0]) != packed(generate(FIRST + 1, klass, 20.0))
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("klass", list(Klass))
 def test_every_class_keeps_what_it_promises(klass: Klass) -> None:
     recording, inside = made(klass)
@@ -113,7 +113,6 @@ def _check_the_contact(klass: Klass, recording: Recording, inside: Inside) -> No
     assert 10.0 < hottest < recording.rig.limits.get(PIN_TEMPERATURE, 250.0) or klass is Klass.OVERHEAT
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("klass", [Klass.SCUFFING_LONG, Klass.SCUFFING_SHORT, Klass.SCUFFING_SUDDEN])
 def test_force_has_tripled_when_the_truth_says_so(klass: Klass) -> None:
     tripled = 0
@@ -146,7 +145,6 @@ def test_rows_come_at_the_rate_and_the_plan_does_not_depend_on_it(rate_hz: float
         generate(0, Klass.JAM, 0.49 * rate_hz if rate_hz < 100.0 else 25.0 * rate_hz)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("channel_set", list(ChannelSet))
 def test_a_channel_set_can_be_asked_for(channel_set: ChannelSet) -> None:
     for klass in (Klass.JAM, Klass.SENSOR_FAULT, Klass.SCUFFING_WITH_FAULT):
@@ -155,7 +153,6 @@ def test_a_channel_set_can_be_asked_for(channel_set: ChannelSet) -> None:
         assert recording.truth.fault_channel in ("", *recording.channels)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("turn", range(7))
 def test_the_seven_faults_come_in_turn_and_do_what_they_are_called(turn: int) -> None:
     seed = 7 * 600 + turn
@@ -206,7 +203,6 @@ def test_classes_and_mean_lengths_are_as_documented() -> None:
         assert mean_s / 60.0 == pytest.approx(float(length.split()[0]), rel=0.12)
 
 
-@pytest.mark.slow
 def test_the_mean_length_of_an_overheat_is_as_documented() -> None:
     found = (prepare(chance_of(seed, Klass.OVERHEAT, 0), seed, Klass.OVERHEAT) for seed in range(FIRST, FIRST + 36))
     mean_s = np.mean([each.plan.duration_s for each in found if each is not None])
@@ -298,7 +294,6 @@ def test_heat_put_in_is_heat_kept(klass: Klass) -> None:
     assert inside.bath_heat_j == pytest.approx(inside.heat_in_j, rel=1e-6, abs=1e-3)
 
 
-@pytest.mark.slow
 def test_torque_turns_the_ring_as_newton_says() -> None:
     for seed in range(FIRST, FIRST + 30):
         rig, plan = decide(chance_of(seed, Klass.SUPPLY_LOST, 0), seed, Klass.SUPPLY_LOST)

@@ -20,6 +20,7 @@ from world_e.rig import Rig
 from world_e.rig_draws import draw_rig
 from world_e.simulate import dice_of
 
+pytestmark = pytest.mark.slow
 README = (BENCH / "world_e" / "README.md").read_text()
 FLOWING = " ".join(README.split())
 SHORT = [klass for klass in Klass if klass is not Klass.ENDURANCE]
@@ -118,7 +119,6 @@ def test_arguments_outside_are_refused_with_value_and_range(seed: int, rate_hz: 
         generate(seed, Klass.JAM, rate_hz)
 
 
-@pytest.mark.slow
 def test_stamps_jump_by_a_night_and_run_backward_where_the_truth_says_so() -> None:
     found: Counter[Kind] = Counter()
     for seed in range(8):

@@ -26,6 +26,7 @@ from world_f import generate
 from world_f.drives import start_a
 from world_f.spoil import FAULTS, failed_of
 
+pytestmark = pytest.mark.slow
 README = (BENCH / "world_f" / "README.md").read_text()
 BRIEF = [klass for klass in Klass if klass is not Klass.ENDURANCE]
 PLANS = 60
@@ -167,7 +168,6 @@ def test_every_drive_tachometer_channel_set_fault_and_precursor_occurs() -> None
     assert {plan.scuffing.precursor for _, plan in plans if plan.scuffing is not None} == set(Precursor)
 
 
-@pytest.mark.slow
 def test_an_endurance_run_lasts_about_an_hour_and_stays_healthy() -> None:
     recording = generate(0, Klass.ENDURANCE, 5.0)
     assert 2700.0 < recording.time_s[-1] < 4400.0

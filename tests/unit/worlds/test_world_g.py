@@ -28,6 +28,7 @@ from world_g.plan import Plan
 from world_g.rig import Rig
 from world_g.simulate import drawn
 
+pytestmark = pytest.mark.slow
 README = (BENCH / "world_g" / "README.md").read_text()
 FLOWING = " ".join(README.split())
 EVENTS = [klass for klass in SEED_OF if klass in TRIP_WORTHY]
@@ -167,7 +168,6 @@ def test_the_readme_counts_the_nuisances_and_every_one_occurs() -> None:
     assert min(share.values()) > 0.03
 
 
-@pytest.mark.slow
 def test_a_night_and_a_clock_set_back_are_in_the_stamps_where_the_truth_says_so() -> None:
     recording = made(Klass.STARTS_AND_STOPS)[0]
     kinds = {each.kind for each in recording.truth.nuisances}
