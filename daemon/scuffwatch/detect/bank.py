@@ -10,6 +10,7 @@ from scuffwatch.detect.blind import blind_to
 from scuffwatch.detect.heat import HeatForecast, HeatParams
 from scuffwatch.detect.interference import Interference
 from scuffwatch.detect.limits import HardLimit, LimitParams
+from scuffwatch.detect.lost_current import LostCurrent
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.nearness import Near
 from scuffwatch.detect.scuffing import ScuffWatch
@@ -95,6 +96,7 @@ class Bank:
         self._start_limits = [HardLimit(limit) for limit in params.limits if limit.after_start]
         self._sensors = SensorFaults(params.sensors)
         self._interference = Interference()
+        self._lost_current = LostCurrent(params.motor.off_current_a) if params.motor is not None else None
         self._detectors: list[HardLimit | SensorFaults | HeatForecast] = [
             *(HardLimit(limit) for limit in (*params.limits, *self._run_limits) if not limit.after_start),
             self._sensors,
@@ -111,6 +113,9 @@ class Bank:
         Returns:
             What the detectors say of it.
         """
+        came, lost = s, self._lost_current
+        if lost is not None and lost.is_lost:
+            s = lost.believed(s)
         self._last = s
         new: tuple[Finding, ...] = ()
         motor, turning, believed = self._motor, None, not self._interference.update(s)
@@ -129,7 +134,9 @@ class Bank:
             new += self._scuffing.update(s, motor is None or motor.state is _RUNNING)
         # A temperature that jumps as none can is beyond no limit yet, however few values a second there are.
         for detector in self._detectors if believed else self._beside_heat_limits:
-            new += detector.update(s)
+            new += detector.update(came if detector is self._sensors else s)
+        if lost is not None and motor is not None:
+            new += lost.update(came, motor.state is _RUNNING)
         if self._stages is not None:
             new += self._stages.update(s, turning)
         return BankResult(new, self.standing, turning, self._sensors.trip_channels_good)
@@ -138,6 +145,8 @@ class Bank:
     def standing(self) -> tuple[Finding, ...]:
         """Give the trips and warnings that are true now."""
         standing = self._motor.standing if self._motor is not None else ()
+        if self._lost_current is not None:
+            standing += self._lost_current.standing
         if self._scuffing is not None:
             standing += self._scuffing.standing
         for limit in self._start_limits:
@@ -160,6 +169,8 @@ class Bank:
         """Begin anew: the guard has become permitted. Stages go on."""
         if self._motor is not None:
             self._motor.reset()
+        if self._lost_current is not None:
+            self._lost_current.reset()
         if self._scuffing is not None:
             self._scuffing.reset()
         for detector in (*self._start_limits, *self._detectors):

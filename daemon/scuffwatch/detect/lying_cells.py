@@ -4,7 +4,12 @@ Reads what mechanics and witness found, gives findings that name the sensor. The
 """
 
 from scuffwatch.detect.mechanics import Mechanics
-from scuffwatch.detect.scuffing_says import denied_load_finding, reversed_friction_finding, unborne_finding
+from scuffwatch.detect.scuffing_says import (
+    denied_load_finding,
+    gone_friction_finding,
+    reversed_friction_finding,
+    unborne_finding,
+)
 from scuffwatch.detect.track import Track
 from scuffwatch.detect.witness import Witness
 from scuffwatch.model.block import Slice
@@ -21,19 +26,26 @@ class LyingCells:
     """
 
     def __init__(self) -> None:
-        self.load_is_denied = self._told_reversed = self._told_unborne = False
+        self.load_is_denied = self._told_reversed = self._told_gone = self._told_unborne = False
 
     def update(self, s: Slice, mechanics: Mechanics) -> tuple[Finding, ...]:
         """Take what mechanics says of load and friction force."""
-        if mechanics.load_is_denied is self.load_is_denied and mechanics.friction_is_reversed is self._told_reversed:
+        if (
+            mechanics.load_is_denied is self.load_is_denied
+            and mechanics.friction_is_reversed is self._told_reversed
+            and mechanics.friction_is_gone is self._told_gone
+        ):
             return ()
         denied, self.load_is_denied = self.load_is_denied, mechanics.load_is_denied
         reversed_, self._told_reversed = self._told_reversed, mechanics.friction_is_reversed
+        gone, self._told_gone = self._told_gone, mechanics.friction_is_gone
         found: tuple[Finding, ...] = ()
         if self.load_is_denied and not denied:
             found += (denied_load_finding(s),)
         if self._told_reversed and not reversed_:
             found += (reversed_friction_finding(s),)
+        if self._told_gone and not gone:
+            found += (gone_friction_finding(s),)
         return found
 
     def judge_witness(self, s: Slice, witness: Witness, friction: Track, current: Track) -> tuple[Finding, ...]:

@@ -8,6 +8,7 @@ a rise of y, and judged as such.
 import math
 from dataclasses import dataclass
 
+from scuffwatch.detect.gone_friction import GoneFriction
 from scuffwatch.detect.hum import Hum
 from scuffwatch.detect.noise import Noise
 from scuffwatch.detect.smooth import Rate, share_of
@@ -217,7 +218,7 @@ class Mechanics:
         self.loaded: bool | None = None
         self.ramping = self.friction_is_beyond = self.friction_is_out = False
         self._out_s = 0.0
-        self._hum, self._way = Hum(), Way(params.friction_zero_n)
+        self._hum, self._way, self._gone = Hum(), Way(params.friction_zero_n), GoneFriction()
 
     def read(self, s: Slice, running: bool, level_n: float, in_motion: bool) -> None:
         """Take the next slice.
@@ -239,7 +240,7 @@ class Mechanics:
         force_n = self._drag(force, self.friction_is_beyond)
         if force is not None:
             force_n = self._hum.take(force_n, force.fresh, dt_s)
-        drag_n = abs(self._way.take(force_n, rubs, load_n, dt_s))
+        drag_n = self._gone.take(abs(self._way.take(force_n, rubs, load_n, dt_s)), load_n, rubs, dt_s)
         current_a = self._drag(current, self.ramping)
         least_n = self._params.load_min_n
         if self._hangs:
@@ -281,6 +282,16 @@ class Mechanics:
     def friction_is_reversed(self) -> bool:
         """Say whether the friction force has come through zero while the ring runs on: no contact does that."""
         return self._way.is_reversed
+
+    @property
+    def friction_leaves(self) -> bool:
+        """Say whether the friction force was found to have fallen to nothing in this slice, though there before."""
+        return self._gone.leaves
+
+    @property
+    def friction_is_gone(self) -> bool:
+        """Say whether the friction force has fallen to nothing under load, now or time and again of late."""
+        return self._gone.is_told
 
     def forget_level(self) -> None:
         """Take no load from before by which y was taken."""

@@ -35,7 +35,7 @@ from scuffwatch.detect.scuffing_trips import (
 )
 from scuffwatch.detect.scuffing_warns import Contact, ScuffWarns
 from scuffwatch.detect.smooth import Rate
-from scuffwatch.detect.track import STEP_CAP, Phase, Track
+from scuffwatch.detect.track import LOG_DROP, STEP_CAP, Phase, Track
 from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
 from scuffwatch.detect.witness import Witness
 from scuffwatch.model.block import Slice
@@ -148,6 +148,8 @@ class ScuffWatch:
         friction, is_hidden = self._mechanics.friction, self._mechanics.friction_is_hidden
         if phase is _FOLLOW and not is_hidden:
             self._has_stood_out = True
+        if self._mechanics.friction_leaves:
+            self._friction.forget_drop()
         self._friction.update(
             math.nan if is_hidden and self._has_stood_out else friction.y, friction.fresh, dt_s, phase
         )
@@ -260,12 +262,23 @@ class ScuffWatch:
         # At a lighter load the cell's zero may be most of what it reads: any level is taken then.
         is_any = not self._hung.was_measured or self._motion.level_n < LIGHTER_SHARE * self._hung.level_n
         for track in (self._friction, self._current):
+            if self._has_dropped(track):
+                track.hold_level()
+                self._has_stood_out = True
+                continue
             slack = self._trips.slack + self._floor_slack(track)
             measured = track is self._friction and self._mechanics.has_load
             healthy = LOG_BOUNDARY if measured else -math.inf
             track.begin_level(same_load, unseen=is_any, slack=slack, healthy=healthy)
         self._witness.begin_level()
         self._warns.begin_level(same_load, heavier=self._motion.level_n > self._hung.level_n)
+
+    def _has_dropped(self, track: Track) -> bool:
+        """Say whether the force is less than a third of what it was under a load that was no heavier: a broken wire."""
+        level_n, now_n = self._hung.level_n, self._motion.level_n
+        if track is not self._friction or not self._mechanics.has_load or not now_n >= level_n > 0.0:
+            return False
+        return track.fast - track.base < LOG_DROP - math.log(now_n / level_n)
 
     def _follow_rest(self, phase: Phase, dt_s: float) -> None:
         """Follow y at a heavier load that is at rest again and not yet taken for a level.

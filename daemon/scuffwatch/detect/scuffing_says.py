@@ -171,6 +171,21 @@ def denied_load_finding(s: Slice) -> Finding:
     return Finding(FindingKind.SENSOR_FAULT, Level.WARN, s.t_rig_s, (NORMAL_LOAD,), evidence, says)
 
 
+def gone_friction_finding(s: Slice) -> Finding:
+    """Give the warning that the friction force has fallen to nothing under load.
+
+    Args:
+        s: slice with load and friction force.
+    """
+    load_n, friction_n = s.channels[NORMAL_LOAD].mean, s.channels[FRICTION_FORCE].mean
+    evidence = (Evidence(FRICTION_FORCE, friction_n, math.nan, "N"), Evidence(NORMAL_LOAD, load_n, math.nan, "N"))
+    says = (
+        f"Sensor fault: friction force {number(friction_n, 1)} N on a turning ring, and the normal load of "
+        f"{number(load_n, 1)} N hangs there as before; the friction is not believed while it is so."
+    )
+    return Finding(FindingKind.SENSOR_FAULT, Level.WARN, s.t_rig_s, (FRICTION_FORCE,), evidence, says)
+
+
 def reversed_friction_finding(s: Slice) -> Finding:
     """Give the warning that the friction force has come through zero under load.
 

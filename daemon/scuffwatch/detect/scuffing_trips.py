@@ -167,7 +167,7 @@ class ScuffTrips:
         p = self._params
         # Steep is a rise at rest and out of no swing, on a rig whose noise and healthy peaks raise no limit.
         is_still = not moves and limit <= p.jump and self._warns.bursts.below < _STILL_SHARE * p.steep
-        steep = at_once - p.steep if is_still else -1.0
+        steep = at_once - p.steep if is_still and jump > 0.0 else -1.0
         if beyond > 0.0 or steep > 0.0:
             if not stands_out or (moves and is_thin) or self._is_lighter:
                 beyond, steep = min(beyond, 0.0), 0.0

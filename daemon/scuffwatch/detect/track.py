@@ -25,9 +25,11 @@ _LEARN_S = 3.0
 _LEVEL_S = 300.0
 STEP_CAP = math.log(2.2)
 _RESTART_CAP = math.log(1.25)
-_DROPS, _DROPS_S = -1.1, 5.0
+LOG_DROP, _DROPS_S = -1.1, 20.0
 """A drag that has fallen to a third is a wire that is broken more often than a contact that has recovered: it is not
 followed for so long."""
+_DROP_LEAST_S, _AFTER_DROP_S = 0.2, 2.0
+"""A swing of stick-slip is shorter; and so long the mean may have to catch up with what comes back."""
 _LEAST_UNREST = 0.01
 _STEP_MOST, _REST_MOST = 0.8, 0.15
 
@@ -93,6 +95,7 @@ class Track:
         self.low = math.nan
         self.unrest = 0.0
         self._age_s = self._recent_age_s = self.rested_s = self._dropped_s = 0.0
+        self._since_drop_s, self._before_drop = math.inf, math.nan
         self.rested = math.nan
         self._lows.clear()
         self._compare()
@@ -119,6 +122,17 @@ class Track:
                 self._compare()
                 return
         self.forget_means()
+
+    def forget_drop(self) -> None:
+        """Say that what came after the drag fell away was none of the contact's: go back to what was usual before."""
+        if self._dropped_s:
+            self.base = self._before_drop
+        self.forget_means()
+
+    def hold_level(self) -> None:
+        """Keep what is usual though the load has come to a level: what the drag is now is none of its own."""
+        self.forget_means()
+        self._learned_s = _LEARN_S
 
     def rest(self, y: float, fresh: bool, dt_s: float) -> None:
         """Take y of a slice in which a new load has come to rest and its level is not yet begun; NaN is passed over."""
@@ -243,12 +257,22 @@ class Track:
             self._level = base
         else:
             self._level = level + (base - level) * dt_s / _LEVEL_S
-        if rise < _DROPS:
+        if self.fast - base < LOG_DROP:
+            if not self._dropped_s:
+                self._before_drop = base
             self._dropped_s += dt_s
-            if self._dropped_s >= _DROPS_S and self.fast < base:
-                base += rise * self._fall_share
-        elif rise <= 0.0:
+        else:
             self._dropped_s = 0.0
+        if rise < LOG_DROP or self._dropped_s >= _DROP_LEAST_S:
+            self._since_drop_s = 0.0
+            if self._dropped_s >= _DROPS_S and rise < 0.0:
+                base += rise * self._fall_share
+            elif self._dropped_s:
+                base = self._before_drop
+        elif rise <= 0.0:
+            if self._since_drop_s < _AFTER_DROP_S:  # what the mean has yet to catch up with is the drop
+                self._since_drop_s += dt_s
+                rise = min(max(rise, self.fast - base), 0.0)
             base += rise * self._fall_share
         elif rise < _EVIDENCE_RISE:
             base += rise * dt_s / (_BASE_S if rise < _SMALL_RISE or self.restless < _CALM else _SLOW_BASE_S)

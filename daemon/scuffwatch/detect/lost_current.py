@@ -1,0 +1,108 @@
+"""A motor current that has gone while the ring goes on at its speed: the transducer has, not the motor.
+
+Reads slices and whether the motor is known to run, gives whether the current is to be believed, and a finding once it
+is not. Else a current that drifts to nothing looks like a motor that is switched off, and nothing watches the contact.
+"""
+
+import math
+from dataclasses import replace
+
+from scuffwatch.detect.smooth import Usual
+from scuffwatch.detect.words import quantity
+from scuffwatch.model.block import Slice
+from scuffwatch.model.channel import MOTOR_CURRENT, RING_SPEED, Quality
+from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
+
+_SPEED_S = 2.0
+_GOES_ON_SHARE, _GOES_ON_S, _CHANGES_LEAST = 0.95, 3.0, 10
+"""A ring that coasts from full speed is slower by then (a time constant of a minute: own choice); and a tachometer that
+holds its last value shows none of the changes that a ring in motion does."""
+_BACK_S = 2.0
+_HOLE_S = 0.1
+_BAD = Quality.BAD
+
+
+class LostCurrent:
+    """Watch for a current that is gone while the ring goes on.
+
+    Args:
+        off_current_a: at or below it the current is gone, A.
+
+    What survives a call: the speed at which the motor ran, and for how long it has gone on without.
+
+    Attributes:
+        is_lost: whether the current is not to be believed; until it has been there again for 2 s.
+        standing: the finding, while it is so.
+    """
+
+    def __init__(self, off_current_a: float) -> None:
+        self._off_a = off_current_a
+        self._ran_rpm = Usual(_SPEED_S)
+        self.is_lost = False
+        self.reset()
+
+    def reset(self) -> None:
+        """Begin anew: what is lost stays lost."""
+        self.standing: tuple[Finding, ...] = self.standing if self.is_lost else ()
+        self._ran_rpm.forget()
+        self._forget()
+
+    def _forget(self) -> None:
+        self._goes_on_s = self._back_s = 0.0
+        self._changes, self._last_rpm = 0, math.nan
+
+    def believed(self, s: Slice) -> Slice:
+        """Give the slice as far as it is to be believed: without the current while that is lost."""
+        if not self.is_lost or MOTOR_CURRENT not in s.channels:
+            return s
+        return replace(s, channels={name: value for name, value in s.channels.items() if name != MOTOR_CURRENT})
+
+    def update(self, s: Slice, runs: bool) -> tuple[Finding, ...]:
+        """Take the next slice.
+
+        Args:
+            s: the slice as it came.
+            runs: whether the motor is known to run at speed.
+        Returns:
+            The finding in the slice in which it became true, else nothing.
+        """
+        current, speed = s.channels.get(MOTOR_CURRENT), s.channels.get(RING_SPEED)
+        if current is None or speed is None or speed.quality is _BAD or s.gap_before_s > _HOLE_S:
+            self._forget()
+            return ()
+        if self.is_lost:
+            is_back = current.quality is not _BAD and current.mean > self._off_a
+            self._back_s = self._back_s + s.duration_s if is_back else 0.0
+            if self._back_s >= _BACK_S:
+                self.is_lost = False
+                self.reset()
+            return ()
+        speed_rpm = abs(speed.mean)
+        if runs:
+            self._ran_rpm.learn(speed_rpm, s.duration_s)
+            self._goes_on_s, self._changes = 0.0, 0
+            return ()
+        if current.quality is _BAD or not speed_rpm >= _GOES_ON_SHARE * self._ran_rpm.value > 0.0:
+            self._forget()
+            return ()
+        self._goes_on_s += s.duration_s
+        if speed_rpm != self._last_rpm:
+            self._last_rpm = speed_rpm
+            self._changes += 1
+        if self._goes_on_s < _GOES_ON_S or self._changes < _CHANGES_LEAST:
+            return ()
+        self.is_lost = True
+        self._forget()
+        self.standing = (self._finding(s.t_rig_s, current.mean, speed_rpm),)
+        return self.standing
+
+    def _finding(self, t_rig_s: float, current_a: float, speed_rpm: float) -> Finding:
+        says = (
+            f"Sensor fault: motor current {quantity(MOTOR_CURRENT, current_a)}, and the ring goes on at "
+            f"{quantity(RING_SPEED, speed_rpm)}; the current is not believed."
+        )
+        evidence = (
+            Evidence(MOTOR_CURRENT, current_a, self._off_a, "A"),
+            Evidence(RING_SPEED, speed_rpm, _GOES_ON_SHARE * self._ran_rpm.value, "r/min"),
+        )
+        return Finding(FindingKind.SENSOR_FAULT, Level.WARN, t_rig_s, (MOTOR_CURRENT,), evidence, says)
