@@ -170,3 +170,7 @@ def test_speed_of_making_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
     with capsys.disabled():
         print(f" [world_a: {made_s / 60.0:.0f} min at 100 Hz, {made_s / took_s:.0f}x real time] ", end="")
     assert made_s > 0.0
+
+
+def test_a_ring_that_is_never_loaded_has_its_starts_and_stops_too() -> None:
+    assert len(world_a.generate(9400, Klass.STARTS_AND_STOPS, 10.0).time_s) > 100

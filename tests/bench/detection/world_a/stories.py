@@ -135,7 +135,7 @@ def moment(plan: Plan, chance: Random, end_s: float) -> float:
     hangs = [at_s for at_s, hang in plan.hangs if hang.load_n > 0.0]
     last_s = max(plan.t_s, 60.0)
     for _ in range(500):
-        soon = chance.random() < 0.2
+        soon = chance.random() < 0.2 and bool(hangs)
         at_s = chance.choice(hangs) + chance.uniform(3.0, 8.0) if soon else chance.uniform(30.0, last_s)
         loaded = [hang.load_n for t, hang in plan.hangs if t < at_s - 2.0]
         if plan.is_on(at_s, 20.0, 3.0) and loaded and loaded[-1] > 0.0:
