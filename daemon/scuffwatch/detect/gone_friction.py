@@ -33,17 +33,18 @@ class GoneFriction:
         self._gone_s = self._told_s = 0.0
         self.leaves = self.is_told = False
 
-    def take(self, drag_n: float, load_n: float, rubs: bool, dt_s: float) -> float:
+    def take(self, drag_n: float, load_n: float, turns: bool, rests: bool, dt_s: float) -> float:
         """Take a slice's force and give it, or NaN where it is gone.
 
         Args:
             drag_n: magnitude of the force, N; NaN where there is none.
             load_n: load it belongs to, N.
-            rubs: whether that load hangs there at rest, on a turning ring.
+            turns: whether that load hangs on a turning ring.
+            rests: whether it is at rest; it need not stay so.
             dt_s: length of the slice, s.
         """
         self.leaves = False
-        if drag_n != drag_n or load_n != load_n or not (rubs or self._gone_s):
+        if drag_n != drag_n or load_n != load_n or not turns or not (rests or self._gone_s):
             self._gone_s = 0.0
             return drag_n
         share = drag_n / load_n if load_n > 0.0 else math.nan

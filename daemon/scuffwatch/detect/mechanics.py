@@ -236,11 +236,12 @@ class Mechanics:
         if level_n > 0.0:  # the mean of a noisy cell may be below nothing, and y is a logarithm
             self._held_n = level_n
         self._follow_out(force is not None and _is_beyond(force), dt_s)
-        rubs = running and has_load and self._hangs and not in_motion
+        turns = running and has_load and self._hangs
+        rubs = turns and not in_motion
         force_n = self._drag(force, self.friction_is_beyond)
         if force is not None:
             force_n = self._hum.take(force_n, force.fresh, dt_s)
-        drag_n = self._gone.take(abs(self._way.take(force_n, rubs, load_n, dt_s)), load_n, rubs, dt_s)
+        drag_n = self._gone.take(abs(self._way.take(force_n, rubs, load_n, dt_s)), load_n, turns, rubs, dt_s)
         current_a = self._drag(current, self.ramping)
         least_n = self._params.load_min_n
         if self._hangs:

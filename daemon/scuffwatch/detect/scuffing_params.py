@@ -17,8 +17,8 @@ class ScuffParams:
         mechanics: what is known of the rig.
         others: when sound, unrest and heating have been seen.
         jump, jump_sum_s: the fast way: rise that counts, and the rise beyond it summed over time, s.
-        jump_still_sum_s: instead of `jump_sum_s` at rest, on a rig whose noise and healthy peaks raise no limit.
-        steep, steep_sum_s, steep_high: there also for a rise that is so far above usual by then: few particles' are.
+        steep, steep_sum_s, steep_high: the same, by less, for a rise at rest that is so far above usual by then: few
+            particles' are.
         jump_in_motion: added while the load is in motion, or where no load is measured.
         weight_times: where no load is measured, rise of the drag over the largest step that was a weight.
         no_weight: where no load is measured, which rise behaves as none of a weight does.
@@ -53,7 +53,6 @@ class ScuffParams:
     others: OtherParams = OtherParams()  # noqa: RUF009 - frozen, and holds nothing that is not
     jump: float = 0.42
     jump_sum_s: float = 0.025
-    jump_still_sum_s: float = 0.06
     steep: float = 0.25
     steep_sum_s: float = 0.014
     steep_high: float = 0.75

@@ -174,8 +174,7 @@ class ScuffTrips:
             elif beyond > 0.0 and self._mechanics.by_load_n < self._hung.level_n:
                 # Of a weight on its way off the rest may drag as before: what has to rise then is the force itself.
                 beyond -= math.log(self._hung.level_n / self._mechanics.by_load_n)
-        # What grows beyond twice usual is steep before it is three times; what does not may be a particle that passes.
-        self._fast_sum = _summed(self._fast_sum, beyond, p.jump_still_sum_s if is_still else p.jump_sum_s, dt_s)
+        self._fast_sum = _summed(self._fast_sum, beyond, p.jump_sum_s, dt_s)
         if self._fast_sum >= 1.0:
             return Rise(now.is_friction, jump, limit)
         if steep <= 0.0 and not self._steep_sum:

@@ -54,24 +54,27 @@ def test_a_cell_that_says_nothing_is_named_once_it_has_for_half_a_second_togethe
 def test_a_trough_of_stick_slip_is_the_contacts_and_what_lasts_is_the_wires(lasts: int) -> None:
     gone, given = GoneFriction(), list[float]()
     for k in range(1_000):
-        given.append(gone.take(0.0 if k >= 500 and k % 50 < lasts else 20.0, 200.0, True, 0.01))
+        given.append(gone.take(0.0 if k >= 500 and k % 50 < lasts else 20.0, 200.0, True, True, 0.01))
     assert not any(math.isnan(value) for value in given)
     assert not gone.is_told
 
 
 def test_a_friction_that_stays_low_for_a_minute_is_the_contacts_own() -> None:
     gone = GoneFriction()
-    given = [gone.take(20.0 if k < 500 else 0.5, 200.0, True, 0.01) for k in range(8_000)]
+    given = [gone.take(20.0 if k < 500 else 0.5, 200.0, True, True, 0.01) for k in range(8_000)]
     missing = [k for k, value in enumerate(given) if math.isnan(value)]
     assert missing == list(range(missing[0], missing[-1] + 1))
     assert (missing[0], missing[-1]) == (pytest.approx(510, abs=1), pytest.approx(6_500, abs=1))
-    assert not math.isnan(gone.take(0.5, 200.0, True, 0.01))
+    assert not math.isnan(gone.take(0.5, 200.0, True, True, 0.01))
 
 
 def test_without_a_load_that_hangs_there_nothing_is_gone() -> None:
     gone = GoneFriction()
     for k in range(1_000):
-        assert gone.take(20.0 if k < 500 else 0.0, 200.0, k < 500, 0.01) == (20.0 if k < 500 else 0.0)
+        # It stops within two slices, as a motor that is switched off is seen to.
+        assert gone.take(20.0 if k < 500 else 0.0, 200.0, k < 502, True, 0.01) == (20.0 if k < 500 else 0.0)
+    for k in range(1_000):
+        assert gone.take(20.0 if k < 500 else 0.0, 200.0, True, k < 500, 0.01) == (20.0 if k < 500 else 0.0)
 
 
 def test_a_contact_that_scuffs_after_its_wire_was_broken_is_seen() -> None:
