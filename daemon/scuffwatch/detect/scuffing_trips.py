@@ -180,9 +180,9 @@ class ScuffTrips:
         if steep <= 0.0 and not self._steep_sum:
             return None
         self._steep_sum = _summed(self._steep_sum, steep, p.steep_sum_s, dt_s)
-        if self._steep_sum >= 1.0 and now.drag.y - track.base >= p.steep_high and steep > 0.0:
-            return Rise(now.is_friction, jump, p.steep)
-        return None
+        above = now.drag.y - track.base
+        is_steep = self._steep_sum >= 1.0 and steep > 0.0 and above >= p.steep_high
+        return Rise(now.is_friction, above, p.steep_high) if is_steep else None
 
     def _slow(
         self,

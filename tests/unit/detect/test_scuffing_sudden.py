@@ -5,6 +5,7 @@ Made up here: particles up to a half more friction for most of a second, or nine
 
 import math
 import random
+import re
 from collections.abc import Callable
 
 import pytest
@@ -12,7 +13,7 @@ from slice_makers import make
 
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
-from scuffwatch.model.finding import Level
+from scuffwatch.model.finding import Finding, Level
 
 BEGINS_S, LOAD_N, MU = 10.0, 200.0, 0.1
 
@@ -59,3 +60,14 @@ def test_the_top_of_a_swing_that_came_from_below_is_no_scuffing() -> None:
 
     for seed in range(5):
         assert trips(swings, 2.0, seed) == []
+
+
+def test_the_sentence_tells_how_far_it_had_risen_and_from_when_on_so_steep_a_rise_counts() -> None:
+    draw, watch, found = random.Random(2), ScuffWatch(ScuffParams()), list[Finding]()
+    for k in range(1_050):
+        force_n = LOAD_N * MU * triples_within(0.1)(max(0.0, 0.01 * k - BEGINS_S))
+        row = {"normal_load_n": draw.gauss(LOAD_N, 1.0), "friction_force_n": draw.gauss(force_n, 0.02 * force_n)}
+        found += watch.update(make(k, row), running=True)
+    (trip,) = [finding for finding in found if finding.level is Level.TRIP]
+    assert re.fullmatch(r"Scuffing: friction 2\.\d\d × usual, limit 2\.12\.", trip.says)
+    assert trip.evidence[0].value >= trip.evidence[0].limit == pytest.approx(math.exp(0.75))
