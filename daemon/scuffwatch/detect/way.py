@@ -16,6 +16,8 @@ _LEAST_COEFFICIENT, _LEAST_ZEROS = 0.03, 3.0
 _SWAPPED_SHARE = 0.5
 _BACK_SHARE = 0.2
 _LASTS_S = 0.2
+_HANDS_S = 10.0
+"""A weight is set down within; a force that was not to be believed before is not after it either."""
 
 
 class Way:
@@ -39,7 +41,7 @@ class Way:
     def forget(self) -> None:
         """Begin anew after a stop or a lifted lever: nothing is known of the way."""
         self._fast_n = math.nan
-        self._size_n = self._usual_n = self._usual_size_n = self._other_s = 0.0
+        self._size_n = self._usual_n = self._usual_size_n = self._other_s = self._off_s = 0.0
         self.is_reversed = self._has_way = False
 
     def take(self, force_n: float, rubs: bool, load_n: float, dt_s: float) -> float:
@@ -53,9 +55,13 @@ class Way:
         """
         fast_n = self._fast_n
         if not rubs:
+            self._off_s += dt_s
+            if self.is_reversed and self._off_s < _HANDS_S:
+                return math.nan
             if fast_n == fast_n:
                 self.forget()
             return force_n
+        self._off_s = 0.0
         if force_n != force_n:
             return force_n
         size_n = abs(force_n)

@@ -108,3 +108,17 @@ def test_on_a_light_hanger_a_force_within_the_cells_zero_shows_no_way() -> None:
         row = {"normal_load_n": draw.gauss(9.0, 0.3), "friction_force_n": draw.gauss(0.5 - 0.7 * k / 6_000, 0.02)}
         found += watch.update(make(k, row), running=True)
     assert found == []
+
+
+@pytest.mark.parametrize(("lifted_s", "is_believed_after"), [(5.0, False), (9.9, False), (11.0, True)])
+def test_a_weight_gives_a_cell_that_has_drifted_away_no_credit_and_a_stop_does(
+    lifted_s: float, is_believed_after: bool
+) -> None:
+    """From 20 N through zero to -20 N; then the lever is lifted, or the motor stands."""
+    way, found = Way(), list[bool]()
+    for k in range(6_000):
+        force_n = max(FRICTION_N - 0.05 * max(0, k - 1_000), -FRICTION_N)
+        rubs = not 2_000 <= k < 2_000 + round(100 * lifted_s)
+        found.append(not math.isnan(way.take(force_n, rubs, 200.0, 0.01)))
+    assert not any(found[1_500:2_000])
+    assert found[-1] is is_believed_after
