@@ -28,7 +28,7 @@ class LostCurrent:
     Args:
         off_current_a: at or below it the current is gone, A.
 
-    What survives a call: the speed at which the motor ran, and for how long it has gone on without.
+    What survives a call: the speed at which the motor ran, for how long it has gone on without, and the current's mean.
 
     Attributes:
         is_lost: whether the current is not to be believed; until it has been there again for 2 s.
@@ -48,7 +48,7 @@ class LostCurrent:
         self._forget()
 
     def _forget(self) -> None:
-        self._goes_on_s = self._back_s = 0.0
+        self._goes_on_s = self._gone_as = self._back_s = 0.0
         self._changes, self._last_rpm = 0, math.nan
 
     def believed(self, s: Slice) -> Slice:
@@ -80,16 +80,20 @@ class LostCurrent:
         speed_rpm = abs(speed.mean)
         if runs:
             self._ran_rpm.learn(speed_rpm, s.duration_s)
-            self._goes_on_s, self._changes = 0.0, 0
+            self._forget()
             return ()
         if current.quality is _BAD or not speed_rpm >= _GOES_ON_SHARE * self._ran_rpm.value > 0.0:
             self._forget()
             return ()
         self._goes_on_s += s.duration_s
+        self._gone_as += current.mean * s.duration_s
         if speed_rpm != self._last_rpm:
             self._last_rpm = speed_rpm
             self._changes += 1
         if self._goes_on_s < _GOES_ON_S or self._changes < _CHANGES_LEAST:
+            return ()
+        if self._gone_as > self._off_a * self._goes_on_s:  # it flows: a slow start
+            self._forget()
             return ()
         self.is_lost = True
         self._forget()

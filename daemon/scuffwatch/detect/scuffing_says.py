@@ -180,8 +180,8 @@ def gone_friction_finding(s: Slice) -> Finding:
     load_n, friction_n = s.channels[NORMAL_LOAD].mean, s.channels[FRICTION_FORCE].mean
     evidence = (Evidence(FRICTION_FORCE, friction_n, math.nan, "N"), Evidence(NORMAL_LOAD, load_n, math.nan, "N"))
     says = (
-        f"Sensor fault: friction force {number(friction_n, 1)} N on a turning ring, and the normal load of "
-        f"{number(load_n, 1)} N hangs there as before; the friction is not believed while it is so."
+        f"Sensor fault: friction force {number(friction_n, 1)} N under a normal load of {number(load_n, 1)} N "
+        "on a turning ring; it is not believed."
     )
     return Finding(FindingKind.SENSOR_FAULT, Level.WARN, s.t_rig_s, (FRICTION_FORCE,), evidence, says)
 

@@ -9,6 +9,7 @@ import pytest
 from slice_makers import make
 
 from scuffwatch.detect.bank import Bank, BankParams
+from scuffwatch.detect.lost_current import LostCurrent
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.stall import MotorState
@@ -70,6 +71,20 @@ def test_a_ring_that_coasts_has_a_motor_that_is_switched_off(memory_s: float) ->
     assert [finding for finding in found if finding.kind is FindingKind.SENSOR_FAULT] == []
     assert bank._motor is not None
     assert bank._motor.state is MotorState.STOPPED
+
+
+def test_a_motor_that_starts_slowly_at_another_speed_has_its_current() -> None:
+    """After a run at 300 r/min it takes 20 s to 600, of which 300 to 600 last ten."""
+    watch, found, draw = LostCurrent(0.24), list[Finding](), random.Random(5)
+    for k in range(4_000):
+        speed_rpm = 300.0 if k < 1_000 else max(0.0, min(600.0, 0.3 * (k - 1_500)))
+        row = {
+            "motor_current_a": 0.0 if 1_000 <= k < 1_500 else 2.0,
+            "ring_speed_rpm": speed_rpm + draw.gauss(0.0, 0.5),
+        }
+        found += watch.update(make(k, row), runs=k < 1_000 or k >= 3_700)
+    assert found == []
+    assert not watch.is_lost
 
 
 def test_a_tachometer_that_holds_its_last_value_shows_no_ring_that_goes_on() -> None:
