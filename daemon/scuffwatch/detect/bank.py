@@ -52,7 +52,8 @@ class BankResult:
     """What all detectors say of one slice.
 
     Attributes:
-        new: findings that became true in it, the motor's first, then limits, sensors, heat, stage.
+        new: findings that became true in it, the motor's first, then limits that wait for its start, scuffing, other
+            limits, sensors, heat, a lost current, stage.
         standing: trips and warnings that are true now.
         ring_turning: whether the ring turns; None where it is not known.
         trip_channels_good: whether no channel that must be there is missing or BAD. UNCERTAIN passes: a slice of which
@@ -114,9 +115,7 @@ class Bank:
             What the detectors say of it.
         """
         came, lost = s, self._lost_current
-        if lost is not None and lost.is_lost:
-            s = lost.believed(s)
-        self._last = s
+        self._last = s = s if lost is None else lost.believed(s)
         new: tuple[Finding, ...] = ()
         motor, turning, believed = self._motor, None, not self._interference.update(s)
         if motor is not None:

@@ -52,8 +52,8 @@ class LostCurrent:
         self._changes, self._last_rpm = 0, math.nan
 
     def believed(self, s: Slice) -> Slice:
-        """Give the slice as far as it is to be believed: without the current while that is lost."""
-        if not self.is_lost or MOTOR_CURRENT not in s.channels:
+        """Give the slice as far as it is to be believed: while the current is lost, without it."""
+        if not self.is_lost:
             return s
         return replace(s, channels={name: value for name, value in s.channels.items() if name != MOTOR_CURRENT})
 

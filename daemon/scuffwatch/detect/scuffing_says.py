@@ -162,13 +162,9 @@ def denied_load_finding(s: Slice) -> Finding:
     Args:
         s: slice with load and friction force.
     """
-    load_n, friction_n = s.channels[NORMAL_LOAD].mean, s.channels[FRICTION_FORCE].mean
-    evidence = (Evidence(NORMAL_LOAD, load_n, math.nan, "N"), Evidence(FRICTION_FORCE, friction_n, math.nan, "N"))
-    says = (
-        f"Sensor fault: normal load {number(load_n, 1)} N, and friction force {number(friction_n, 1)} N goes on as "
-        "before; the load is not believed."
-    )
-    return Finding(FindingKind.SENSOR_FAULT, Level.WARN, s.t_rig_s, (NORMAL_LOAD,), evidence, says)
+    load, friction = Evidence(NORMAL_LOAD, s.channels[NORMAL_LOAD].mean, math.nan, "N"), _force(s)
+    says = f"normal load {number(load.value, 1)} N, and friction force {number(friction.value, 1)} N goes on as before"
+    return _unbelieved(s, (load, friction), f"{says}; the load")
 
 
 def gone_friction_finding(s: Slice) -> Finding:
@@ -177,13 +173,9 @@ def gone_friction_finding(s: Slice) -> Finding:
     Args:
         s: slice with load and friction force.
     """
-    load_n, friction_n = s.channels[NORMAL_LOAD].mean, s.channels[FRICTION_FORCE].mean
-    evidence = (Evidence(FRICTION_FORCE, friction_n, math.nan, "N"), Evidence(NORMAL_LOAD, load_n, math.nan, "N"))
-    says = (
-        f"Sensor fault: friction force {number(friction_n, 1)} N under a normal load of {number(load_n, 1)} N "
-        "on a turning ring; it is not believed."
-    )
-    return Finding(FindingKind.SENSOR_FAULT, Level.WARN, s.t_rig_s, (FRICTION_FORCE,), evidence, says)
+    load, friction = Evidence(NORMAL_LOAD, s.channels[NORMAL_LOAD].mean, math.nan, "N"), _force(s)
+    says = f"friction force {number(friction.value, 1)} N under a normal load of {number(load.value, 1)} N"
+    return _unbelieved(s, (friction, load), f"{says} on a turning ring; it")
 
 
 def reversed_friction_finding(s: Slice) -> Finding:
@@ -192,12 +184,19 @@ def reversed_friction_finding(s: Slice) -> Finding:
     Args:
         s: slice with friction force.
     """
-    friction_n = s.channels[FRICTION_FORCE].mean
-    says = (
-        f"Sensor fault: friction force {number(friction_n, 2)} N has come through zero under load; it is not believed."
-    )
-    evidence = (Evidence(FRICTION_FORCE, friction_n, 0.0, "N"),)
-    return Finding(FindingKind.SENSOR_FAULT, Level.WARN, s.t_rig_s, (FRICTION_FORCE,), evidence, says)
+    friction = _force(s, limit_n=0.0)
+    says = f"friction force {number(friction.value, 2)} N has come through zero under load; it"
+    return _unbelieved(s, (friction,), says)
+
+
+def _force(s: Slice, limit_n: float = math.nan) -> Evidence:
+    return Evidence(FRICTION_FORCE, s.channels[FRICTION_FORCE].mean, limit_n, "N")
+
+
+def _unbelieved(s: Slice, evidence: tuple[Evidence, ...], says: str) -> Finding:
+    """Give the warning that the channel of the first evidence is not believed."""
+    told = f"Sensor fault: {says} is not believed."
+    return Finding(FindingKind.SENSOR_FAULT, Level.WARN, s.t_rig_s, (evidence[0].name,), evidence, told)
 
 
 def _finding(

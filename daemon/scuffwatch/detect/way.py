@@ -30,7 +30,7 @@ class Way:
         pulled the other.
 
     Attributes:
-        is_reversed: whether it has come through zero and pulls the other way.
+        is_reversed: whether it has come through zero and pulls the other way; it stays so while a weight is set down.
     """
 
     def __init__(self, zero_n: float = 0.0) -> None:
