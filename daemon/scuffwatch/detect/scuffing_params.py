@@ -17,6 +17,7 @@ class ScuffParams:
         mechanics: what is known of the rig.
         others: when sound, unrest and heating have been seen.
         jump, jump_sum_s: the fast way: rise that counts, and the rise beyond it summed over time, s.
+        still_sum_s: instead of `jump_sum_s` where a steep rise would trip sooner.
         steep, steep_sum_s, steep_high: the same, by less, for a rise at rest that is so far above usual by then: few
             particles' are.
         jump_in_motion: added while the load is in motion, or where no load is measured.
@@ -53,6 +54,7 @@ class ScuffParams:
     others: OtherParams = OtherParams()  # noqa: RUF009 - frozen, and holds nothing that is not
     jump: float = 0.42
     jump_sum_s: float = 0.025
+    still_sum_s: float = 0.05
     steep: float = 0.25
     steep_sum_s: float = 0.014
     steep_high: float = 0.75

@@ -24,12 +24,16 @@ _ENOUGH_S, _ADDED_MOST = 1.0 / 24.0, 0.35
 """However high, no rise is enough sooner; and of the sum that is enough, what one slice adds: it may be a spike."""
 _STILL_SHARE = 0.5
 """Of a steep rise; what has just swung so far below its level goes up again by itself."""
+_SWING_BAND = 0.1
+"""A rise counts from so far above the top that a swing as deep as the last one has; natural logarithm."""
 _RESTED_S = 0.2
 """So long a new load has been at rest before a rise is held against what y was since."""
 BOUNDARY_COEFFICIENT = 0.12
 """Of a healthy boundary film; Zhang, Ueda, Campen, Spikes 2021, Tribology Letters: 0.09 to 0.14."""
 LOG_BOUNDARY = math.log(BOUNDARY_COEFFICIENT)
 _NOISE_TIMES, _FLOOR_TIMES = 3.5, 2.0
+_HIDDEN_TIMES, _HIDDEN_SHARE = 3.0, 0.5
+"""A usual drag of so many floors is hidden in them, until it is so much of a boundary film's friction."""
 _SLACK_SHARE = 0.6
 LIGHTER_SHARE = 0.7
 """Of its level; a load of less has had weights taken off."""
@@ -137,6 +141,8 @@ class ScuffTrips:
         climbing = self._climbing(now, settled and stands_out, is_thin, dt_s)
         if fast is not None:
             return fast
+        if is_thin and (slow is not None or high is not None) and self._is_hidden(now):
+            slow = high = None
         # The top of a swing may pass the range of a tight cell; it does not stay there.
         swings = track.fast - track.base < _ABOVE_BELOW * self._warns.bursts.below
         p = self._params
@@ -169,12 +175,18 @@ class ScuffTrips:
         is_still = not moves and limit <= p.jump and self._warns.bursts.below < _STILL_SHARE * p.steep
         steep = at_once - p.steep if is_still and jump > 0.0 else -1.0
         if beyond > 0.0 or steep > 0.0:
-            if not stands_out or (moves and is_thin) or self._is_lighter:
+            more = self._swings_above - limit
+            if more > 0.0:
+                limit, beyond = limit + more, beyond - more
+            is_unsure = is_thin and (moves or self._is_hidden(now))
+            if not stands_out or is_unsure or self._is_lighter:
                 beyond, steep = min(beyond, 0.0), 0.0
             elif beyond > 0.0 and self._mechanics.by_load_n < self._hung.level_n:
                 # Of a weight on its way off the rest may drag as before: what has to rise then is the force itself.
                 beyond -= math.log(self._hung.level_n / self._mechanics.by_load_n)
-        self._fast_sum = _summed(self._fast_sum, beyond, p.jump_sum_s, dt_s)
+        # What passes soon may have been a particle; where a steep rise would trip at once there is time to see it pass.
+        enough_s = p.still_sum_s if is_still else p.jump_sum_s
+        self._fast_sum = _summed(self._fast_sum, beyond, enough_s, dt_s)
         if self._fast_sum >= 1.0:
             return Rise(now.is_friction, jump, limit)
         if steep <= 0.0 and not self._steep_sum:
@@ -211,7 +223,7 @@ class ScuffTrips:
         lasts = rises >= limit and track.low_rise >= p.low_rise
         # Sound, heating and unrest together outweigh the doubt of an idling motor's torque.
         slow = lasts and settled and (stands_out or len(others) == len(Kind))
-        self._slow_s = self._slow_s + dt_s if slow else 0.0
+        self._slow_s = _lasted(self._slow_s, slow, track, dt_s)
         kept_limit = max(p.kept_rise, limit)
         if settled and stands_out and not slow and kept >= kept_limit and is_heard(others):
             return Rise(now.is_friction, kept, kept_limit)
@@ -231,7 +243,7 @@ class ScuffTrips:
         if self._warns.swings and now.is_friction and self._mechanics.has_load:
             is_films = track.mean < LOG_BOUNDARY
         high = track.rise >= limit and track.low_rise >= p.high_low_rise and not is_films
-        self._high_s = self._high_s + dt_s if high else 0.0
+        self._high_s = _lasted(self._high_s, high, track, dt_s)
         return Rise(now.is_friction, track.rise, limit) if self._high_s >= p.high_s else None
 
     def _climbing(self, now: Contact, steady: bool, is_thin: bool, dt_s: float) -> Rise | None:
@@ -246,6 +258,14 @@ class ScuffTrips:
         limit = max(p.climb_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self._load_lost
         is_high = track.rise >= limit and track.low_rise >= p.low_rise
         return Rise(now.is_friction, track.rise, limit) if is_high else None
+
+    @property
+    def _swings_above(self) -> float:
+        """Give how far above its level the drag may go by a swing, from how far below it has gone of late.
+
+        As a force it swings as far to either side.
+        """
+        return math.log(2.0 - math.exp(-self._warns.bursts.below)) + _SWING_BAND
 
     def _fast_limit(self, rest_limit: float, holds: bool, unweighed_rise: float) -> float:
         """Give the rise that counts for the fast way now: above what counts at rest, and what a weight may do."""
@@ -289,6 +309,16 @@ class ScuffTrips:
             load_n = level_n
         return self._mechanics.friction.drag < BOUNDARY_COEFFICIENT * load_n
 
+    def _is_hidden(self, now: Contact) -> bool:
+        """Say whether the usual drag was hidden in its floor and half a boundary film's friction is not reached yet.
+
+        How many times the floor so little is says nothing: the cell's zero may have moved.
+        """
+        load_n = self._mechanics.by_load_n
+        if now.drag.drag > _HIDDEN_SHARE * BOUNDARY_COEFFICIENT * load_n:
+            return False
+        return math.exp(now.track.base) * load_n < _HIDDEN_TIMES * now.drag.floor
+
     def _weight_limit(self, track: Track) -> float:
         """Give the rise beyond which it is no weight, where no load is measured; 0 where one is."""
         if self._mechanics.has_load:
@@ -310,3 +340,13 @@ def _summed(share: float, beyond: float, enough_s: float, dt_s: float) -> float:
     added = added if added < most else most
     share += added if added < _ADDED_MOST else _ADDED_MOST
     return share if share > 0.0 else 0.0
+
+
+def _lasted(so_far_s: float, is_so: bool, track: Track, dt_s: float) -> float:
+    """Give for how long a rise has lasted; the time in which it goes down again does not count.
+
+    A particle that is ground down goes down all the time, a contact that welds goes on rising or stays.
+    """
+    if not is_so:
+        return 0.0
+    return so_far_s + dt_s if track.fast >= track.mean else so_far_s
