@@ -99,7 +99,8 @@ class MotorSigns:
         self._noise = Noise()
         self._level_a, self._level_rate = 0.0, Rate(_LEVEL_MEMORY_S)
         self._running_noise, self._friction_noise, self._load_noise = Noise(), Noise(), Noise()
-        self._before_a, self._before_rate = math.nan, Rate(_BEFORE_MEMORY_S)
+        self._before_a = self._before_n = math.nan
+        self._before_rate = Rate(_BEFORE_MEMORY_S)
         self.forget()
 
     def forget(self) -> None:
@@ -115,7 +116,7 @@ class MotorSigns:
         ):
             usual.forget()
         self.up = self.up_new = self.risen = self.down = self.alone = self.alone_new = self.against = self.lead = 0
-        self._before_a = self.steady_a = math.nan
+        self._before_a = self._before_n = self.steady_a = math.nan
         self._since_weight_s = math.inf
         self.surge_a = self.surge_at_s = 0.0
         self.surge_seen = False
@@ -199,8 +200,11 @@ class MotorSigns:
         self._since_weight_s = self._since_weight_s + dt_s if self._is_same_load else 0.0
         self.usual_current_a.learn(current_a, dt_s, slower)
         self.usual_load_n.learn(self.load_n, dt_s, slower)
-        if self.load_n == self.load_n:
-            self._load_noise.learn(self.load_n, dt_s)
+        load_n = self.load_n
+        if load_n == load_n:
+            self._load_noise.learn(load_n, dt_s)
+            before_n = self._before_n if self._before_n == self._before_n else load_n
+            self._before_n = before_n + (load_n - before_n) * self._before_rate.share(dt_s)
         if self.usual_load_n.value > self._most_load_n and self.usual_load_n.learned_s >= _MATURE_S:
             self._most_load_n = self.usual_load_n.value
         self._recent_friction.learn(friction, dt_s, slower)
@@ -256,7 +260,9 @@ class MotorSigns:
 
     @property
     def _is_same_load(self) -> bool:
-        usual_n = self.usual_load_n.value
+        usual_n, least_n = self.usual_load_n.value, _SAME_LOAD_SHARE * self._before_n
+        if self.load_n < least_n:  # a weight that had just been set down goes off again
+            return False
         return not (self.load_n < _SAME_LOAD_SHARE * usual_n or self.load_n > _EXPLAINS_RATIO * usual_n)
 
     @property

@@ -7,6 +7,7 @@ load, friction and current up together: derived here.
 import random
 from collections.abc import Iterable
 
+import numpy as np
 import pytest
 from slice_makers import bad, good, make
 
@@ -295,3 +296,27 @@ def test_a_current_seen_to_rise_to_the_end_of_its_range_is_a_jam_without_a_tacho
     ((since, kind),) = found
     assert kind is FindingKind.JAM
     assert 0 < since <= 50
+
+
+def test_a_weight_that_is_set_down_and_lifted_again_is_no_jam_however_late_the_current_follows() -> None:
+    """930 N for a second on a ring that had run unloaded; friction goes before the load, the current 0.1 s later."""
+    at_s = [0.0, 0.1, 0.2, 0.3, 0.5, 0.9, 0.94, 0.98, 1.02, 1.1, 1.2]
+    load_n = [890.0, 880.0, 880.0, 900.0, 970.0, 930.0, 890.0, 670.0, 440.0, 250.0, 0.0]
+    friction_n = [68.0, 60.0, 52.0, 49.0, 58.0, 56.0, 49.0, 30.0, 14.0, 6.0, 0.0]
+    current_a = [0.22, 0.32, 0.41, 0.46, 0.51, 0.545, 0.55, 0.54, 0.52, 0.48, 0.32]
+    for seed in range(5):
+        draw = random.Random(seed)
+        watch, found = MotorWatch(MotorParams(speed_set_rpm=250.0, no_load_current_a=0.17)), list[Finding]()
+        for k in range(1_120):
+            since_s = 0.01 * (k - 1_000)
+            row: dict[str, ChannelSlice | float] = {
+                "ring_speed_rpm": min(250.0, 5.0 * k) if since_s < 0.3 else 240.0,
+                "motor_current_a": draw.gauss(0.19 if since_s < 0.0 else np.interp(since_s, at_s, current_a), 0.003),
+                "normal_load_n": draw.gauss(0.0 if since_s < 0.0 else np.interp(since_s, at_s, load_n), 3.0),
+            }
+            if since_s >= 0.0:
+                row["friction_coefficient"] = np.interp(since_s, at_s, friction_n) / max(
+                    10.0, np.interp(since_s, at_s, load_n)
+                )
+            found += watch.update(make(k, row))
+        assert found == []
