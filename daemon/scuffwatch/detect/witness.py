@@ -13,6 +13,9 @@ from scuffwatch.detect.track import Track
 
 _RISE, _FAULT_RISE = 0.25, 0.45
 _BORNE_SHARE, _BORNE_RISE = 0.25, 0.2
+_OUT_MOST_S = 20.0
+"""A cell that has been beyond its range for longer, while the current stayed, is broken: what the current shows from
+then on it shows alone."""
 _NOISE_MOST = 0.1
 """Of one value; a noisier current cannot show what is asked of its mean over 0.4 s."""
 _TOLD_BY = 0.2
@@ -38,6 +41,7 @@ class Witness:
         self._has_been_usual = True
         self._before: tuple[float, float, float] | None = None
         self._is_noted = self.is_deaf = False
+        self._out_s = 0.0
         self.forget()
 
     def begin_level(self) -> None:
@@ -83,11 +87,11 @@ class Witness:
             dt_s: length of the slice, s.
         """
         if is_out:
-            self.borne_out_s = (
-                self.borne_out_s + dt_s if current.rise >= _BORNE_RISE and current.low_rise > 0.0 else 0.0
-            )
+            self._out_s += dt_s
+            bears_out = current.rise >= _BORNE_RISE and current.low_rise > 0.0 and self._out_s <= _OUT_MOST_S
+            self.borne_out_s = self.borne_out_s + dt_s if bears_out else 0.0
             return
-        self.borne_out_s = 0.0
+        self.borne_out_s = self._out_s = 0.0
         rise = friction.rise
         if not rise >= _RISE:
             self._has_been_usual = True

@@ -114,6 +114,13 @@ def test_a_cell_beyond_its_range_is_borne_out_for_as_long_as_the_current_stands_
     assert hear(DT_S, 0.5, view(0.5), witness=witness).borne_out_s == 0.0
 
 
+def test_a_cell_that_has_been_beyond_its_range_for_long_is_broken_whatever_the_current_does_then() -> None:
+    witness = hear(25.0, math.nan, view(0.0), is_out=True)
+    assert hear(5.0, math.nan, view(0.5), witness=witness, is_out=True).borne_out_s == 0.0
+    hear(DT_S, 0.0, view(0.0), witness=witness)
+    assert hear(2.0, math.nan, view(0.5), witness=witness, is_out=True).borne_out_s == pytest.approx(2.0)
+
+
 def level(friction: float, current: float) -> tuple[Track, Track]:
     """Give both tracks as they are once a level is learned: logarithms by the load."""
     tracks = Track(), Track()
