@@ -97,7 +97,8 @@ class Bank:
         self._start_limits = [HardLimit(limit) for limit in params.limits if limit.after_start]
         self._sensors = SensorFaults(params.sensors)
         self._interference = Interference()
-        self._lost_current = LostCurrent(params.motor.off_current_a) if params.motor is not None else None
+        motor = params.motor
+        self._lost_current = LostCurrent(motor.off_current_a, motor.turning_above_rpm) if motor is not None else None
         self._detectors: list[HardLimit | SensorFaults | HeatForecast] = [
             *(HardLimit(limit) for limit in (*params.limits, *self._run_limits) if not limit.after_start),
             self._sensors,

@@ -27,16 +27,18 @@ class LostCurrent:
 
     Args:
         off_current_a: at or below it the current is gone, A.
+        turning_above_rpm: above it the ring turns, r/min.
 
-    What survives a call: the speed at which the motor ran, for how long it has gone on without, and the current's mean.
+    What survives a call: the speed at which the motor ran, or the ring turned where it was never seen to run; for how
+        long it has gone on without a current, and the current's mean.
 
     Attributes:
         is_lost: whether the current is not to be believed; until it has been there again for 2 s.
         standing: the finding, while it is so.
     """
 
-    def __init__(self, off_current_a: float) -> None:
-        self._off_a = off_current_a
+    def __init__(self, off_current_a: float, turning_above_rpm: float = 0.0) -> None:
+        self._off_a, self._turning_rpm = off_current_a, turning_above_rpm
         self._ran_rpm = Usual(_SPEED_S)
         self.is_lost = False
         self.reset()
@@ -49,6 +51,7 @@ class LostCurrent:
 
     def _forget(self) -> None:
         self._goes_on_s = self._gone_as = self._back_s = 0.0
+        self._from_rpm = math.nan
         self._changes, self._last_rpm = 0, math.nan
 
     def believed(self, s: Slice) -> Slice:
@@ -82,7 +85,8 @@ class LostCurrent:
             self._ran_rpm.learn(speed_rpm, s.duration_s)
             self._forget()
             return ()
-        if current.quality is _BAD or not speed_rpm >= _GOES_ON_SHARE * self._ran_rpm.value > 0.0:
+        least_rpm = _GOES_ON_SHARE * self._reference_rpm(speed_rpm)
+        if current.quality is _BAD or not speed_rpm >= least_rpm > 0.0:
             self._forget()
             return ()
         self._goes_on_s += s.duration_s
@@ -97,16 +101,31 @@ class LostCurrent:
             return ()
         self.is_lost = True
         self._forget()
-        self.standing = (self._finding(s.t_rig_s, current.mean, speed_rpm),)
+        self.standing = (self._finding(s.t_rig_s, current.mean, speed_rpm, least_rpm),)
         return self.standing
 
-    def _finding(self, t_rig_s: float, current_a: float, speed_rpm: float) -> Finding:
+    def _reference_rpm(self, speed_rpm: float) -> float:
+        """Give the speed at which the ring has to go on, r/min: as the motor ran, else as it was first seen turning.
+
+        A current that is gone before the first start never shows the motor running. NaN where the ring stands.
+        """
+        ran_rpm = self._ran_rpm.value
+        if ran_rpm == ran_rpm:
+            return ran_rpm
+        if (
+            speed_rpm > self._turning_rpm and not speed_rpm <= self._from_rpm / _GOES_ON_SHARE
+        ):  # it is still speeding up
+            self._forget()
+            self._from_rpm = speed_rpm
+        return self._from_rpm
+
+    def _finding(self, t_rig_s: float, current_a: float, speed_rpm: float, least_rpm: float) -> Finding:
         says = (
             f"Sensor fault: motor current {quantity(MOTOR_CURRENT, current_a)}, and the ring goes on at "
             f"{quantity(RING_SPEED, speed_rpm)}; the current is not believed."
         )
         evidence = (
             Evidence(MOTOR_CURRENT, current_a, self._off_a, "A"),
-            Evidence(RING_SPEED, speed_rpm, _GOES_ON_SHARE * self._ran_rpm.value, "r/min"),
+            Evidence(RING_SPEED, speed_rpm, least_rpm, "r/min"),
         )
         return Finding(FindingKind.SENSOR_FAULT, Level.WARN, t_rig_s, (MOTOR_CURRENT,), evidence, says)

@@ -62,6 +62,27 @@ def test_a_current_that_fades_while_the_ring_goes_on_is_named_once_and_scuffing_
     assert "jam" in " ".join(bank.blind_to)
 
 
+def test_a_current_that_is_gone_before_the_first_start_is_named_and_scuffing_is_still_seen() -> None:
+    bank, found = watched(lambda t_s: 0.0, starts, 45.0, lambda t_s: 1.0 + 2.0 * min(1.0, max(0.0, (t_s - 40.0) / 0.3)))
+    named = [finding for finding in found if finding.kind is FindingKind.SENSOR_FAULT]
+    assert [(finding.level, finding.channels) for finding in named] == [(Level.WARN, ("motor_current_a",))]
+    assert named[0].t_rig_s < 6.0
+    trips = [finding for finding in found if finding.level is Level.TRIP]
+    assert [finding.kind for finding in trips] == [FindingKind.SCUFFING_ONSET]
+    assert 40.0 < trips[0].t_rig_s < 40.3
+    assert named[0] in bank.standing
+
+
+def test_a_ring_that_is_turned_by_hand_and_runs_out_has_no_lost_current() -> None:
+    """Up to 90 r/min within a second, and down again as it coasts, three times; the motor was never on."""
+
+    def by_hand(t_s: float) -> float:
+        since_s = t_s % 10.0
+        return 90.0 * since_s if since_s < 1.0 else 90.0 * math.exp(-(since_s - 1.0) / 20.0)
+
+    assert watched(lambda t_s: 0.0, by_hand, 30.0)[1] == []
+
+
 @pytest.mark.parametrize("memory_s", [0.5, 5.0, 40.0])
 def test_a_ring_that_coasts_has_a_motor_that_is_switched_off(memory_s: float) -> None:
     def coasts(t_s: float) -> float:
