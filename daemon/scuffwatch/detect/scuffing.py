@@ -241,11 +241,13 @@ class ScuffWatch:
 
     def _accept_level(self, dt_s: float) -> None:
         if self._mechanics.has_load:
-            hung, level_n = self._hung, self._motion.level_n
+            hung, level_n, share = self._hung, self._motion.level_n, self._began_rate.share(dt_s)
             hung.level_n = level_n
-            hung.began_n += (level_n - hung.began_n) * self._began_rate.share(dt_s)
+            hung.began_n += (level_n - hung.began_n) * share
             if not level_n < _HEAVIEST_SHARE * hung.heaviest_n and not self._friction.is_learning:
-                hung.heaviest_n = level_n
+                # Down only as slowly as a load relaxes: a noisy cell's level goes down with a lever before it is told.
+                more_n = level_n - hung.heaviest_n
+                hung.heaviest_n = hung.heaviest_n + more_n * share if more_n < 0.0 else level_n
                 self._friction.keep()
                 self._current.keep()
         self._weights.stay(dt_s, is_weight=self._mechanics.has_load or not self._hung.was_measured)

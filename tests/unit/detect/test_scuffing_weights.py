@@ -140,3 +140,20 @@ def test_a_contact_that_scuffed_while_its_weights_were_lifted_trips_as_they_come
 def test_weights_that_are_lifted_and_set_down_again_are_no_scuffing(mu_hanger: float, load_lags_s: float) -> None:
     for seed in range(3):
         assert set_down_again(mu_hanger, 0.115, load_lags_s, seed) == []
+
+
+@pytest.mark.parametrize("scuffs", [True, False])
+def test_a_noisy_load_cell_does_not_forget_the_heaviest_load_as_its_lever_is_lifted(scuffs: bool) -> None:
+    """8 % of noise hides the first second of the lift; then twice the weights come down on a contact that has scuffed."""
+    for seed in range(4):
+        draw, watch, found = random.Random(seed), ScuffWatch(ScuffParams()), list[Finding]()
+        for k in range(4_700):
+            lifted = min(1.0, max(0.0, (k - 4_000) / 120))
+            back = min(1.0, max(0.0, (k - 4_400) / 60))
+            load_n = 65.0 * (1.0 - lifted) + 120.0 * back
+            mu = 0.3 if scuffs and k >= 4_300 else 0.05
+            row = {"normal_load_n": draw.gauss(load_n, 5.0), "friction_force_n": draw.gauss(mu * load_n, 0.15)}
+            found += watch.update(make(k, row), running=True)
+        trips = [finding.t_rig_s for finding in found if finding.level is Level.TRIP]
+        assert len(trips) == scuffs
+        assert all(44.0 < trip_s < 45.2 for trip_s in trips)
