@@ -144,7 +144,7 @@ def test_weights_that_are_lifted_and_set_down_again_are_no_scuffing(mu_hanger: f
 
 @pytest.mark.parametrize("scuffs", [True, False])
 def test_a_noisy_load_cell_does_not_forget_the_heaviest_load_as_its_lever_is_lifted(scuffs: bool) -> None:
-    """8 % of noise hides the first second of the lift; then twice the weights come down, on a scuffed contact or not."""
+    """8 % of noise hides the first second of the lift; then twice the weights come down, scuffed or not."""
     for seed in range(4):
         draw, watch, found = random.Random(seed), ScuffWatch(ScuffParams()), list[Finding]()
         for k in range(4_700):
