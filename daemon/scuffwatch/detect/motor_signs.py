@@ -32,7 +32,7 @@ _NOISY_SHARE, _LEVEL_MEMORY_S = 0.3, 0.2
 _SIGMAS = 4.0
 """What is not so far out of its noise has not changed."""
 _BEFORE_MEMORY_S = 0.3
-_LOAD_SIGMAS = 5.0
+_LOAD_SIGMAS, _UNLOADED_SHARE = 5.0, 0.02
 _HARD_START_TIMES, _HARD_START_S = 2.5, 0.3
 """A surge of less over the current the start settles at, or one that came later, was the drive's: a weight may draw as
 much. Only a motor switched straight on shows at once, but for its transducer's lag, what it draws when it is held."""
@@ -162,8 +162,8 @@ class MotorSigns:
 
     @property
     def is_unloaded(self) -> bool:
-        """Say whether the load is measured and does not stand out of its noise."""
-        return self.load_n < _LOAD_SIGMAS * self._load_noise.sigma
+        """Say whether the load is measured, and does not stand out of its noise or is next to nothing of the largest."""
+        return self.load_n < max(_LOAD_SIGMAS * self._load_noise.sigma, _UNLOADED_SHARE * self._most_load_n)
 
     def _level(self, current: ChannelSlice, dt_s: float) -> float:
         """Follow what tells on from off: the current, or its mean over 0.2 s where its noise would tell it wrongly."""

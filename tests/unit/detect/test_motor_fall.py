@@ -27,7 +27,7 @@ class Bench:
     """A motor that has started, and what is found from then on; with a load that is measured, or without."""
 
     def __init__(self, seed: int = 1, load_n: float = math.nan) -> None:
-        self._load_n, self.mu = load_n, 0.1
+        self.load_n, self.mu = load_n, 0.1
         self.watch = MotorWatch(MotorParams(speed_set_rpm=SET_RPM, no_load_current_a=0.6))
         self._draw, self._index = random.Random(seed), 0
         assert self.feed(START) == []
@@ -45,8 +45,8 @@ class Bench:
                     "motor_current_a": draw.gauss(current_a, 0.02),
                     "friction_coefficient": draw.gauss(self.mu, 0.002),
                 }
-                if self._load_n == self._load_n:
-                    row["normal_load_n"] = draw.gauss(self._load_n, 1.0)
+                if self.load_n == self.load_n:
+                    row["normal_load_n"] = draw.gauss(self.load_n, 1.0)
                 new = self.watch.update(make(self._index, row))
                 found += [(self._index - first, finding.kind) for finding in new]
                 self._index += 1
@@ -132,6 +132,16 @@ def test_a_drive_that_brakes_a_ring_with_nothing_on_it_is_no_jam() -> None:
         assert bare.feed(BRAKED) == []
         assert bare.watch.state is MotorState.STOPPED
         assert [kind for _, kind in Bench(seed, load_n=100.0).feed(BRAKED)] == [FindingKind.JAM]
+
+
+def test_a_hundredth_of_the_largest_load_is_nothing_on_the_ring() -> None:
+    """A hanger of 10 N after 1,000: what a friction cell whose zero is off makes of it says nothing of a stop."""
+    for seed in range(5):
+        bench = Bench(seed, load_n=1_000.0)
+        assert bench.feed(((5.0, 595.0, 595.0, USUAL_A),)) == []
+        bench.load_n, bench.mu = 10.0, 1.0
+        assert bench.feed(((4.0, 595.0, 595.0, USUAL_A), *BRAKED)) == []
+        assert bench.watch.state is MotorState.STOPPED
 
 
 def test_a_ring_that_is_held_with_nothing_on_it_is_a_jam_a_second_later() -> None:
