@@ -162,7 +162,7 @@ class MotorSigns:
 
     @property
     def is_unloaded(self) -> bool:
-        """Say whether the load is measured, and does not stand out of its noise or is next to nothing of the largest."""
+        """Say whether the load is measured, and within its noise or next to nothing beside the largest so far."""
         return self.load_n < max(_LOAD_SIGMAS * self._load_noise.sigma, _UNLOADED_SHARE * self._most_load_n)
 
     def _level(self, current: ChannelSlice, dt_s: float) -> float:

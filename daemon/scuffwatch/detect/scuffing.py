@@ -158,7 +158,8 @@ class ScuffWatch:
         """Give how near each kind of evidence is to its limit as of `s`, the last slice; decides nothing."""
         track, warns = self._main, self._warns
         is_current, settled = track is self._current, not self._trips.unseen_is_open
-        rises = warns.rises(track or self._friction)
+        drag = self._mechanics.current if is_current else self._mechanics.friction
+        rises = warns.rises(track or self._friction, drag.noise)
         speaking = Speaking(self._phase, track, is_current, self._hung.was_measured, rises, settled)
         return nearness(s, speaking, warns.bursts, warns.once_per_turn, self._others.now(self._phase, track))
 

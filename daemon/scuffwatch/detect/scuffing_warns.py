@@ -219,11 +219,16 @@ class ScuffWarns:
         """The rise a next warning waits for; natural logarithm."""
         return self._warned_rise + self._params.warn_again if not self.standing else 0.0
 
-    def rises(self, track: Track) -> list[tuple[float, float]]:
-        """Give how far a track is above usual, and the rise it would be warned at, a pair a way; natural logarithms."""
+    def rises(self, track: Track, noise: float) -> list[tuple[float, float]]:
+        """Give how far a track is above usual, and the rise it would be warned at, a pair a way; natural logarithms.
+
+        Args:
+            track: that speaks for the contact.
+            noise: standard deviation of one of its values; NaN where it is not known.
+        """
         p, wanders = self._params, self.slow_unrest.ratio
         more = self._again_from
-        found = [(track.rise, max(p.warn_rise, more))]
+        found = [(track.rise, max(p.warn_rise, _NOISE_TIMES * noise if noise == noise else 0.0, more))]
         if wanders >= p.crept_unrest:
             found.append((track.crept, max(self._crept_limit, self._swings_by_itself(track), more)))
         return found
