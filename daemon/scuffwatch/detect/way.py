@@ -1,7 +1,7 @@
 """Which way friction pulls: a loaded contact on a ring that runs on cannot turn its friction round.
 
 Reads the friction force with its sign, gives what may be believed of it. Wires that are swapped turn the sign at once
-and keep the size; a cell that drifts comes through zero.
+and keep the size; a cell that drifts comes through zero; one that springs back does so for a moment.
 """
 
 import math
@@ -45,7 +45,7 @@ class Way:
         self.is_reversed = self._has_way = False
 
     def take(self, force_n: float, rubs: bool, load_n: float, dt_s: float) -> float:
-        """Give the force, or NaN where it is not to be believed.
+        """Give the force, 0 while the cell springs back through zero, or NaN where it is not to be believed.
 
         Args:
             force_n: with its sign, N; NaN where there is none.
@@ -84,6 +84,8 @@ class Way:
         self._usual_size_n += (size_n - self._usual_size_n) * share
         if not self._has_way:
             self._has_way = self._shows_way(load_n)
+        elif force_n * self._usual_n < 0.0:
+            return 0.0  # a cell that springs back as a stick-slip lets go: no contact pushes
         return force_n
 
     def _shows_way(self, load_n: float) -> bool:

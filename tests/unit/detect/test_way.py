@@ -122,3 +122,23 @@ def test_a_weight_gives_a_cell_that_has_drifted_away_no_credit_and_a_stop_does(
         found.append(not math.isnan(way.take(force_n, rubs, 200.0, 0.01)))
     assert not any(found[1_500:2_000])
     assert found[-1] is is_believed_after
+
+
+def test_a_cell_that_springs_back_through_zero_shows_no_friction_meanwhile() -> None:
+    """A stick-slip that lets go: for 0.05 s the cell reads as much the other way."""
+    way = Way()
+    for _ in range(1_000):
+        way.take(FRICTION_N, True, 200.0, 0.01)
+    assert [way.take(-FRICTION_N, True, 200.0, 0.01) for _ in range(5)] == [0.0] * 5
+    assert way.take(FRICTION_N, True, 200.0, 0.01) == FRICTION_N
+
+
+def test_stick_slip_whose_cell_springs_back_is_no_scuffing() -> None:
+    """A saw up to 1.85 times usual once in 0.9 s; as it lets go the cell reads 2.5 times the other way for 0.08 s."""
+    draw, watch, found = random.Random(2), ScuffWatch(ScuffParams()), list[Finding]()
+    for k in range(5_000):
+        after_s = max(0.0, 0.01 * k - 30.0) % 0.9
+        saws = 1.0 if k < 3_000 else -2.5 if 0.0 < after_s <= 0.08 else 0.15 + 1.7 * after_s / 0.9
+        row = {"normal_load_n": draw.gauss(200.0, 0.8), "friction_force_n": draw.gauss(FRICTION_N * saws, 0.4)}
+        found += watch.update(make(k, row), running=True)
+    assert [finding.says for finding in found if finding.level is Level.TRIP] == []
