@@ -37,7 +37,8 @@ def test_a_cell_that_drifts_fast_is_a_sensor_fault_and_friction_that_rises_so_is
     drive(columns, times)
     (first, *_) = trips(findings(t_s, columns))
     assert first.kind is FindingKind.SCUFFING_ONSET
-    assert ONSET_S < first.t_rig_s < ONSET_S + 1.0 / per_s
+    # At little more than twice, well before three times usual; a particle is given that long to pass.
+    assert ONSET_S < first.t_rig_s < ONSET_S + 1.2 / per_s
 
 
 def test_friction_that_rises_faster_than_a_motor_could_answer_trips_alone() -> None:
