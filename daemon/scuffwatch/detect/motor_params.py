@@ -10,6 +10,7 @@ from scuffwatch.model.finding import Level
 
 _UNKNOWN_OFF_A = 0.2
 _UNKNOWN_TURNING_RPM = 4.0
+_ANY_MOTORS_SHARE = 0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +63,14 @@ class MotorParams:
     def off_current_a(self) -> float:
         """Give the current at or below which the motor is off, A: 30 % of no load, or 0.2 A where that is not known."""
         return 0.3 * self.no_load_current_a if self.no_load_current_a > 0.0 else _UNKNOWN_OFF_A
+
+    @property
+    def any_motors_a(self) -> float:
+        """Give the current below which no motor is switched on, A: 60 % of no load, NaN where that is not known.
+
+        Between this and `off_current_a` it is a transducer's zero.
+        """
+        return _ANY_MOTORS_SHARE * self.no_load_current_a
 
     @property
     def turning_above_rpm(self) -> float:

@@ -19,8 +19,6 @@ _FALLEN_SHARE = 0.7
 _NO_SURGE_TIMES = 5.0
 _NO_SPEED_TIMES = 2.0
 _AS_RUNNING_TIMES = 1.2
-_ANY_MOTORS_SHARE = 0.6
-"""Of the current without load: less is none of a motor that is switched on, but a transducer's zero."""
 _HIGHER = 1.25
 """A surge grows by so much, else it is its noise."""
 
@@ -73,13 +71,23 @@ class StartWatch:
         self._has_fallen = False
         self._high_a = 0.0
 
-    def update(self, signs: MotorSigns, dt_s: float) -> Start:
-        """Take the next slice's signs; their `surge_a` grows meanwhile."""
+    def update(self, signs: MotorSigns, dt_s: float, is_at_rest: bool = False) -> Start:
+        """Take the next slice's signs; their `surge_a` grows meanwhile.
+
+        Args:
+            signs: of the slice.
+            dt_s: its length, s.
+            is_at_rest: whether the ring was last seen standing, though its tachometer may have gone since.
+        """
         self.lasted_s += dt_s
         self._follow_current(signs, dt_s)
+        is_zero = self._current_a.value < self._params.any_motors_a  # no start yet, and so none that lasts too long
         if math.isnan(signs.speed_rpm):
             if math.isnan(signs.current_a):
                 return Start.BLIND
+            if is_zero and is_at_rest:
+                self.still_s = self.lasted_s = 0.0
+                return Start.GOES_ON
             return Start.STARTED if self._current_has_settled(signs) else Start.GOES_ON
         if signs.speed_rpm > self._turning_rpm:
             self.still_s = 0.0
@@ -88,8 +96,8 @@ class StartWatch:
         if math.isnan(signs.current_a):
             return Start.BLIND
         self.still_s += dt_s
-        if self._current_a.value < _ANY_MOTORS_SHARE * self._params.no_load_current_a:
-            self.still_s = self.lasted_s = 0.0  # no start yet, and so none that lasts too long
+        if is_zero:
+            self.still_s = self.lasted_s = 0.0
             return Start.GOES_ON
         turns = self._current_has_fallen(signs) or self._current_is_a_running_motors(signs)
         if turns and min(self._steady_s, self.still_s) >= _NO_SPEED_TIMES * self._params.arm_s:

@@ -3,16 +3,17 @@
 Reads slices, gives findings: a trip where the channel must be there, else a warning that protection is degraded.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scuffwatch.detect.words import number, quantity, words_of
 from scuffwatch.model.block import ChannelSlice, Slice
-from scuffwatch.model.channel import MOTOR_CURRENT, OnLoss, Quality, Reason
+from scuffwatch.model.channel import MOTOR_CURRENT, RING_SPEED, OnLoss, Quality, Reason
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 
 _BAD = Quality.BAD
-_SURGE_MOST_S = 5.0
+_SURGE_MOST_S, _STIRS_S = 5.0, 1.0
 _SLACK_S = 1e-9
 _ALREADY_WAITED = (Reason.TOO_OLD, Reason.STUCK)
 """Reasons that are only given once their own time has passed; waiting again would double it."""
@@ -105,8 +106,9 @@ class SensorFaults:
     Attributes:
         standing: findings whose condition is true, in the order of the parameters.
         is_starting: set from outside: the motor is not known to run, so a current beyond its range may be a start's.
-        is_at_rest: set from outside: the ring stands, so what does not move need not be stuck. A channel whose loss is
-            a trip must move all the same: nothing starts beside a frozen one.
+        is_at_rest: set from outside: the ring stands, so what does not move need not be stuck; nor need a tachometer
+            in the first second after, which has yet to see a pulse. A channel whose loss is a trip must move all the
+            same: nothing starts beside a frozen one.
         trip_channels_good: whether no channel whose loss is a trip was missing or BAD in the last slice.
     """
 
@@ -122,11 +124,14 @@ class SensorFaults:
         self.trip_channels_good = True
         self.is_starting = self.is_at_rest = False
         self._surge_s = 0.0
+        self._since_rest_s = math.inf
 
     def update(self, s: Slice) -> tuple[Finding, ...]:
         """Take the next slice, give the findings that became true in it."""
         get, trips_good, restless = s.channels.get, True, False
         surged_s = self._surge_s
+        self._since_rest_s = 0.0 if self.is_at_rest else self._since_rest_s + s.duration_s
+        has_rested = self._since_rest_s <= _STIRS_S
         new: tuple[Finding, ...] = ()
         for name, trips, sensor in self._sensors:
             channel = get(name)
@@ -134,7 +139,8 @@ class SensorFaults:
             if is_good and sensor.bad_s == 0.0:
                 continue
             restless = True
-            rests = self.is_at_rest and not trips and channel is not None and channel.reason is Reason.STUCK
+            rests = (has_rested if name == RING_SPEED else self.is_at_rest) and not trips
+            rests = rests and channel is not None and channel.reason is Reason.STUCK
             if not rests and not self._is_surge(name, channel, s.duration_s):
                 new += sensor.update(s)
             if trips and not is_good:

@@ -30,6 +30,7 @@ from scuffwatch.detect.motor_says import held_still, not_started, speed_sensor_l
 from scuffwatch.detect.motor_signs import DOWN_SHARE, MotorSigns
 from scuffwatch.detect.motor_start import Start, StartWatch
 from scuffwatch.model.block import Slice
+from scuffwatch.model.channel import RING_SPEED
 from scuffwatch.model.finding import Finding, Level
 
 __all__ = ["MotorParams", "MotorState", "MotorWatch"]
@@ -152,10 +153,14 @@ class MotorWatch:
             self._moving = self._moving + 1 if signs.speed_seen_rpm > self._turning_rpm else 0
         elif math.isnan(signs.speed_seen_rpm):
             self._moving = 0
-        if self._moving >= 2 or signs.on >= 3:
+        # A transducer's zero beside a tachometer that says 0, and is then not believed for saying nothing else.
+        is_zero = signs.current_a < self._params.any_motors_a and (
+            signs.speed_rpm <= self._turning_rpm or (self.ring_turning is False and RING_SPEED in s.channels)
+        )
+        if self._moving >= 2 or (signs.on >= 3 and not is_zero):
             self.ring_turning = True
             self._coasted_s = 0.0
-        elif not math.isnan(signs.speed_rpm):
+        elif is_zero or not math.isnan(signs.speed_rpm):
             self.ring_turning = False
         elif not math.isnan(signs.current_a):
             self._coasted_s += s.duration_s if signs.off else 0.0
@@ -199,7 +204,7 @@ class MotorWatch:
 
     def _while_starting(self, s: Slice) -> Finding | None:
         signs = self._signs
-        stands = self._start.update(signs, s.duration_s)
+        stands = self._start.update(signs, s.duration_s, self.ring_turning is False)
         if stands is Start.STARTED:
             set_rpm = self._params.speed_set_rpm
             self._reference_rpm = self._started_rpm = signs.speed_rpm if math.isnan(set_rpm) else set_rpm

@@ -231,7 +231,8 @@ def test_friction_that_led_and_a_current_that_follows_is_a_stop() -> None:
         (row_of(0.0, 0.0), False),
         (row_of(12.0, 0.0), False),
         (row_of(12.1, 0.0), True),
-        (row_of(0.0, 0.19), True),
+        (row_of(0.0, 0.37), True),
+        (row_of(0.0, 0.35), False),  # less than 60 % of no load: a transducer's zero
         (row_of(-50.0, 0.0), True),
         ({SPEED: bad(Reason.TOO_OLD), CURRENT: 0.0}, False),
         ({SPEED: bad(Reason.TOO_OLD), CURRENT: bad(Reason.TOO_OLD)}, None),
