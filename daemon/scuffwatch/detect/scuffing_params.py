@@ -37,7 +37,7 @@ class ScuffParams:
             4 s all the time for so long, s. So steep is no film in transition: 40 s for a half, own choice.
         settle_s: after a start nothing is learned for so long, s.
         warn_rise, warn_low_rise, warn_s: a warning with a second kind.
-        warn_restless_s: instead of `warn_s` where the drag's own unrest is the only second kind.
+        warn_alone_s: instead of `warn_s` where sound says nothing.
         lone_rise, lone_low_rise, lone_unrest: a warning by friction without one: mean and lowest above usual, with less
             unrest than stick-slip makes.
         crept, crept_unrest: a warning by slow rise since the level was learned, with two kinds, or with so much unrest
@@ -80,7 +80,7 @@ class ScuffParams:
     warn_rise: float = 0.2
     warn_low_rise: float = 0.1
     warn_s: float = 0.5
-    warn_restless_s: float = 2.0
+    warn_alone_s: float = 1.5
     lone_rise: float = 0.4
     lone_low_rise: float = 0.2
     lone_unrest: float = 4.0

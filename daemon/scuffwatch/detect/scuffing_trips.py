@@ -33,7 +33,8 @@ BOUNDARY_COEFFICIENT = 0.12
 LOG_BOUNDARY = math.log(BOUNDARY_COEFFICIENT)
 _NOISE_TIMES, _FLOOR_TIMES = 3.5, 2.0
 _HIDDEN_TIMES, _HIDDEN_SHARE = 3.0, 0.5
-"""A usual drag of so many floors is hidden in them, until it is so much of a boundary film's friction."""
+"""A usual drag of so many floors is hidden in them, until friction is so much of a boundary film's, or a torque current
+twice as many floors."""
 _SLACK_SHARE = 0.6
 LIGHTER_SHARE = 0.7
 """Of its level; a load of less has had weights taken off."""
@@ -141,8 +142,8 @@ class ScuffTrips:
         climbing = self._climbing(now, settled and stands_out, is_thin, dt_s)
         if fast is not None:
             return fast
-        if is_thin and (slow is not None or high is not None) and self._is_hidden(now):
-            slow = high = None
+        if (slow or high or climbing) and len(others) < len(Kind) and self._is_hidden(now):
+            slow = high = climbing = None
         # The top of a swing may pass the range of a tight cell; it does not stay there.
         swings = track.fast - track.base < _ABOVE_BELOW * self._warns.bursts.below
         p = self._params
@@ -178,7 +179,7 @@ class ScuffTrips:
             more = self._swings_above - limit
             if more > 0.0:
                 limit, beyond = limit + more, beyond - more
-            is_unsure = is_thin and (moves or self._is_hidden(now))
+            is_unsure = (is_thin and moves) or self._is_hidden(now)
             if not stands_out or is_unsure or self._is_lighter:
                 beyond, steep = min(beyond, 0.0), 0.0
             elif beyond > 0.0 and self._mechanics.by_load_n < self._hung.level_n:
@@ -310,14 +311,13 @@ class ScuffTrips:
         return self._mechanics.friction.drag < BOUNDARY_COEFFICIENT * load_n
 
     def _is_hidden(self, now: Contact) -> bool:
-        """Say whether the usual drag was hidden in its floor and half a boundary film's friction is not reached yet.
+        """Say whether the usual drag was hidden in its floor, and is not far enough out of it yet.
 
-        How many times the floor so little is says nothing: the cell's zero may have moved.
+        How many times the floor so little is says nothing: a cell's zero may have moved, or a motor idles otherwise.
         """
-        load_n = self._mechanics.by_load_n
-        if now.drag.drag > _HIDDEN_SHARE * BOUNDARY_COEFFICIENT * load_n:
-            return False
-        return math.exp(now.track.base) * load_n < _HIDDEN_TIMES * now.drag.floor
+        load_n, hidden = self._mechanics.by_load_n, _HIDDEN_TIMES * now.drag.floor
+        enough = _HIDDEN_SHARE * BOUNDARY_COEFFICIENT * load_n if now.is_friction else 2.0 * hidden
+        return now.drag.drag <= enough and math.exp(now.track.base) * load_n < hidden
 
     def _weight_limit(self, track: Track) -> float:
         """Give the rise beyond which it is no weight, where no load is measured; 0 where one is."""

@@ -169,3 +169,21 @@ def test_three_further_kinds_outweigh_the_doubt_of_an_idling_motors_torque(sound
         }
         found += [f for f in asked.update(make(k, row), running=True) if f.level is Level.TRIP]
     assert bool(found) is trips
+
+
+@pytest.mark.parametrize(("risen_a", "trips"), [(0.45, False), (1.4, True)])
+def test_an_idling_motor_and_a_louder_room_are_no_scuffing_until_the_torque_is_far_out_of_its_doubt(
+    risen_a: float, trips: bool
+) -> None:
+    """Its torque current is less than the no-load current may be off by, 0.19 A, and goes up to thrice that."""
+    draw, asked, found = random.Random(5), watch(), []
+    for k in range(4_500):
+        since_s = max(0.0, k / 100.0 - 30.0)
+        torque_a = 0.15 + (risen_a - 0.15) * min(1.0, since_s / 8.0)
+        row = {
+            "normal_load_n": draw.gauss(20.0, 0.05),
+            "motor_current_a": draw.gauss(math.hypot(NO_LOAD_A, torque_a), 0.0005),
+            "sound_level_db": draw.gauss(60.0 + 8.0 * (since_s > 7.0), 0.2),
+        }
+        found += [f for f in asked.update(make(k, row), running=True) if f.level is Level.TRIP]
+    assert bool(found) is trips
