@@ -39,6 +39,7 @@ much. Only a motor switched straight on shows at once, but for its transducer's 
 _UP_SLICES = 3
 _RAN_LEAST_S = 2.0
 _SAME_LOAD_SHARE, _LOAD_TIMES_MOST = 0.7, 3.0
+_SLOWED_SHARE = 0.95
 _STEADY_SHARE = 0.1
 """Of its usual value; a running motor's current with no more noise is held against it as it is: a mean misses a dip."""
 _BAD = Quality.BAD
@@ -68,7 +69,8 @@ class MotorSigns:
         up, up_new: slices in a row, and new samples in them, in which the current speaks for a stall.
         risen: slices in a row in which the current is a little above its mean.
         down: slices in a row in which the current is well below its mean.
-        alone, alone_new: the same for the current alone, beyond what load and friction explain.
+        alone, alone_new: the same for the current alone, beyond what load and friction explain. One beyond its range
+            was seen to rise there, or slows the ring: else it is a broken wire.
         against: slices in a row in which friction has fallen at an unchanged load while the current is high.
         lead: slices in a row in which friction was well above its usual value while the speed was right;
             `led_friction` is its value then.
@@ -248,12 +250,16 @@ class MotorSigns:
         self.against = self.against + 1 if held and self.up >= _UP_SLICES and self._is_same_load else 0
         if has_speed and not (has_friction and out_of_noise and self._is_same_load):
             self.alone = self.alone_new = 0
-        elif held or ((self.alone or not self.current_beyond) and self._is_beyond_explained(at_limit)):
-            # A current that was seen to rise to its range's end is no broken wire.
+        elif held or ((self.alone or self._is_in_range_or_felt) and self._is_beyond_explained(at_limit)):
             self.alone += 1
             self.alone_new += self.current_new
         else:
             self.alone = self.alone_new = 0
+
+    @property
+    def _is_in_range_or_felt(self) -> bool:
+        """Say whether the current is within its range, or slows the ring: what no ring feels is a broken wire."""
+        return not self.current_beyond or self.speed_rpm < _SLOWED_SHARE * self.usual_speed_rpm.value
 
     def _is_beyond_explained(self, at_limit: bool) -> bool:
         return (at_limit or self.current_a > self.alone_limit_a) and not self.friction_explains

@@ -320,3 +320,19 @@ def test_a_weight_that_is_set_down_and_lifted_again_is_no_jam_however_late_the_c
                 )
             found += watch.update(make(k, row))
         assert found == []
+
+
+@pytest.mark.parametrize(("slowed_rpm", "kinds"), [(500.0, [FindingKind.JAM]), (590.0, [])])
+def test_a_current_beyond_its_range_is_a_jam_where_the_ring_slows(slowed_rpm: float, kinds: list[FindingKind]) -> None:
+    """A belt slips on a ring that is held: the motor goes on at 84 %, and draws more than its transducer shows."""
+    watch, found, noise = MotorWatch(MotorParams(speed_set_rpm=SET_RPM, no_load_current_a=NO_LOAD_A)), [], random.gauss
+    for k in range(1_060):
+        is_held = k >= 1_000
+        row: dict[str, ChannelSlice | float] = {
+            "ring_speed_rpm": noise(slowed_rpm if is_held else min(595.0, 12.0 * k), 1.0),
+            "motor_current_a": bad(Reason.OVER_RANGE, 5.0) if is_held else noise(4.0 if k < 50 else RUN_A, 0.02),
+            "normal_load_n": noise(LOAD_N, 0.5),
+            "friction_coefficient": noise(MU, 0.002),
+        }
+        found += [finding.kind for finding in watch.update(make(k, row))]
+    assert found == kinds
