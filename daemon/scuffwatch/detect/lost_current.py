@@ -85,7 +85,7 @@ class LostCurrent:
             self._ran_rpm.learn(speed_rpm, s.duration_s)
             self._forget()
             return ()
-        least_rpm = _GOES_ON_SHARE * self._reference_rpm(speed_rpm)
+        least_rpm = _GOES_ON_SHARE * self._follow_reference_rpm(speed_rpm)
         if current.quality is _BAD or not speed_rpm >= least_rpm > 0.0:
             self._forget()
             return ()
@@ -104,17 +104,16 @@ class LostCurrent:
         self.standing = (self._finding(s.t_rig_s, current.mean, speed_rpm, least_rpm),)
         return self.standing
 
-    def _reference_rpm(self, speed_rpm: float) -> float:
-        """Give the speed at which the ring has to go on, r/min: as the motor ran, else as it was first seen turning.
+    def _follow_reference_rpm(self, speed_rpm: float) -> float:
+        """Give the speed at which the ring has to go on, r/min: as the motor ran, else as it has come to turn.
 
         A current that is gone before the first start never shows the motor running. NaN where the ring stands.
         """
         ran_rpm = self._ran_rpm.value
         if ran_rpm == ran_rpm:
             return ran_rpm
-        if (
-            speed_rpm > self._turning_rpm and not speed_rpm <= self._from_rpm / _GOES_ON_SHARE
-        ):  # it is still speeding up
+        speeds_up = not speed_rpm <= self._from_rpm / _GOES_ON_SHARE
+        if speeds_up and speed_rpm > self._turning_rpm:
             self._forget()
             self._from_rpm = speed_rpm
         return self._from_rpm

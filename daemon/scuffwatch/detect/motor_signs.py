@@ -40,6 +40,7 @@ _UP_SLICES = 3
 _RAN_LEAST_S = 2.0
 _SAME_LOAD_SHARE, _LOAD_TIMES_MOST = 0.7, 3.0
 _SLOWED_SHARE = 0.95
+"""Of its usual speed; a ring that turns so much slower feels what its motor draws."""
 _STEADY_SHARE = 0.1
 """Of its usual value; a running motor's current with no more noise is held against it as it is: a mean misses a dip."""
 _BAD = Quality.BAD

@@ -115,7 +115,7 @@ class ScuffWarns:
         slow = self._slow_warning(now, others) if now.phase is _FOLLOW else None
         self._warn_s = self._warn_s + dt_s if slow is not None else 0.0
         # A particle that passes is above usual for a second or two, warm and restless.
-        enough_s = p.warn_s if slow is not None and _is_heard(others) else p.warn_alone_s
+        enough_s = p.warn_s if slow is not None and _sounds(others) else p.warn_alone_s
         bursting = self.bursts.rate.are_too_many
         turning = self._is_turning
         if turning:
@@ -247,6 +247,6 @@ class ScuffWarns:
         return (stick_slip_finding(s.t_rig_s, track.restless, _SWING_TIMES),)
 
 
-def _is_heard(others: Sequence[Seen]) -> bool:
+def _sounds(others: Sequence[Seen]) -> bool:
     """Say whether sound has changed too: more drag heats by itself, and is restless where it comes and goes."""
     return any(seen.kind is Kind.ACOUSTIC for seen in others)
