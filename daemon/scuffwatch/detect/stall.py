@@ -99,7 +99,8 @@ class MotorWatch:
         """Say whether start current is over: the motor runs, or has been starting for too long."""
         if self.state is MotorState.STARTING:
             return self._start.lasted_s >= self._params.start_max_s
-        return self.state is MotorState.RUNNING
+        # What surges after a dip of the mains is a start too.
+        return self.state is MotorState.RUNNING and not (self._fall.has_dipped or self._fall.gains_speed)
 
     def update(self, s: Slice, contactor_closed: bool | None = None) -> tuple[Finding, ...]:
         """Take the next slice.

@@ -180,3 +180,16 @@ def test_a_motor_that_gains_speed_again_after_its_mains_have_sagged_is_not_held(
         assert bench.feed((*sag, (3.0, 595.0, 595.0, USUAL_A))) == []
         held: tuple[Part, ...] = (*sag[:2], (0.4, 440.0, 430.0, 4.6))
         assert [kind for _, kind in Bench(seed, load_n=100.0).feed(held)] == [FindingKind.JAM]
+
+
+@pytest.mark.parametrize(
+    "sag", [((0.3, 595.0, 540.0, 0.3),), ((0.2, 595.0, 440.0, 1.9), (0.1, 440.0, 470.0, 2.1))], ids=["dips", "sags"]
+)
+def test_a_limit_that_waits_for_the_start_waits_for_the_surge_after_a_dip_too(sag: tuple[Part, ...]) -> None:
+    for seed in range(5):
+        bench = Bench(seed)
+        assert bench.watch.armed
+        bench.feed((*sag, (0.3, 500.0, 590.0, SURGE_A)))
+        assert not bench.watch.armed
+        bench.feed(((1.5, 595.0, 595.0, USUAL_A),))
+        assert bench.watch.armed
