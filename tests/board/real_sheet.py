@@ -72,6 +72,12 @@ def draw(rig: RealRig, chromium: Any, folder: Path, stage: int) -> None:
     rig.run_under_load()
     wait_for_stage(rig, stage)
     keep(folder, pictures(rig, chromium, LIVE_PAGES, "healthy"))
+    permit = rig.picture()["permit"]
+    if permit["state"] == "tripped" and permit["first_out"]["kind"] == "rig_box":
+        raise RuntimeError(
+            f"{permit['first_out']['says']} It tripped while the healthy pictures were drawn, so they are none: the "
+            "browser took the processor from the core. Draw them again with a lower --speed, or on a quieter machine."
+        )
     while rig.picture()["permit"]["state"] == "permitted":
         time.sleep(0.1)
     keep(folder, pictures(rig, chromium, LIVE_PAGES, "tripped"))
