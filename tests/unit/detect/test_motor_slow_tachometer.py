@@ -325,7 +325,8 @@ def test_a_weight_that_is_set_down_and_lifted_again_is_no_jam_however_late_the_c
 @pytest.mark.parametrize(("slowed_rpm", "kinds"), [(500.0, [FindingKind.JAM]), (590.0, [])])
 def test_a_current_beyond_its_range_is_a_jam_where_the_ring_slows(slowed_rpm: float, kinds: list[FindingKind]) -> None:
     """A belt slips on a ring that is held: the motor goes on at 84 %, and draws more than its transducer shows."""
-    watch, found, noise = MotorWatch(MotorParams(speed_set_rpm=SET_RPM, no_load_current_a=NO_LOAD_A)), [], random.gauss
+    watch = MotorWatch(MotorParams(speed_set_rpm=SET_RPM, no_load_current_a=NO_LOAD_A))
+    found, noise = list[FindingKind](), random.Random(4).gauss
     for k in range(1_060):
         is_held = k >= 1_000
         row: dict[str, ChannelSlice | float] = {
