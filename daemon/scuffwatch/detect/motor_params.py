@@ -11,6 +11,7 @@ from scuffwatch.model.finding import Level
 _UNKNOWN_OFF_A = 0.2
 _UNKNOWN_TURNING_RPM = 4.0
 _ANY_MOTORS_SHARE = 0.6
+_ZERO_SHARE, _NO_RANGE_A = 0.02, 1e4
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +22,7 @@ class MotorParams:
         speed_set_rpm: ring speed under test; NaN where it is not known, then the speed it settles at counts.
         no_load_current_a: current with the pin lifted; NaN where it is not known.
         current_limit_a: electronic current limit of the drive; infinite where there is none or it is not known.
+        current_zero_a: how far the transducer's zero may be off; see `current_zero_a`.
         turning_rpm: above it the ring turns; NaN for 2 % of the set speed.
         speed_lost_level: of `speed_sensor_lost`.
         supply_lost_level: of `motor_supply_lost`. It is found only with a tachometer and where the contactor is
@@ -43,6 +45,7 @@ class MotorParams:
     speed_set_rpm: float = math.nan
     no_load_current_a: float = math.nan
     current_limit_a: float = math.inf
+    current_zero_a: float = 0.0
     turning_rpm: float = math.nan
     speed_lost_level: Level = Level.TRIP
     supply_lost_level: Level = Level.WARN
@@ -68,9 +71,15 @@ class MotorParams:
     def any_motors_a(self) -> float:
         """Give the current below which no motor is switched on, A: 60 % of no load, NaN where that is not known.
 
-        Between this and `off_current_a` it is a transducer's zero.
+        Between `off_current_a` and this it is a transducer's zero.
         """
         return _ANY_MOTORS_SHARE * self.no_load_current_a
+
+    @property
+    def zero_most_a(self) -> float:
+        """Give the current up to which it may be a transducer's zero, beside a ring that stands, A."""
+        any_a = self.any_motors_a
+        return any_a if any_a > self.current_zero_a else self.current_zero_a
 
     @property
     def turning_above_rpm(self) -> float:
@@ -78,3 +87,15 @@ class MotorParams:
         if not math.isnan(self.turning_rpm):
             return self.turning_rpm
         return 0.02 * self.speed_set_rpm if self.speed_set_rpm > 0.0 else _UNKNOWN_TURNING_RPM
+
+
+def current_zero_a(valid_a: tuple[float, float] | None) -> float:
+    """Give how far a current transducer's zero may be off, A: a fiftieth of its range, for it is made for the start.
+
+    Args:
+        valid_a: lowest and highest valid current, A; None where they are not known, which says nothing of the zero.
+    Source:
+        common practice, no source.
+    """
+    full_a = max(map(abs, valid_a)) if valid_a is not None else 0.0
+    return _ZERO_SHARE * full_a if full_a < _NO_RANGE_A else 0.0

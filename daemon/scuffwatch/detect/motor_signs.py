@@ -164,6 +164,11 @@ class MotorSigns:
             self.friction = math.nan  # a coefficient of a load that does not stand out of its noise
 
     @property
+    def rubs(self) -> bool:
+        """Say whether the contact rubs as one that slides does."""
+        return self.friction > self._least_friction
+
+    @property
     def is_unloaded(self) -> bool:
         """Say whether the load is measured, and within its noise or next to nothing beside the largest so far."""
         return self.load_n < max(_LOAD_SIGMAS * self._load_noise.sigma, _UNLOADED_SHARE * self._most_load_n)

@@ -19,6 +19,8 @@ _FALLEN_SHARE = 0.7
 _NO_SURGE_TIMES = 5.0
 _NO_SPEED_TIMES = 2.0
 _AS_RUNNING_TIMES = 1.2
+_ABOVE_ZERO_TIMES = 1.5
+"""A surge of less over what may be the transducer's zero may be its noise."""
 _HIGHER = 1.25
 """A surge grows by so much, else it is its noise."""
 
@@ -39,9 +41,10 @@ class StartWatch:
     STARTED: the speed or its mean was at `arm_share` of the set speed for `arm_s`; where the set speed is not known,
     steady for so long. Without a tachometer: the current has fallen to 70 % of its surge and its short mean has since
     held within 17 % for `arm_s`; where there was no surge, held for five times as long. STOOD_STILL: current flows, as
-    much as any motor that is switched on draws, and the ring has not turned for `start_max_s`. NO_SPEED: the current
+    much as one that is held draws, and the ring has not turned for `start_max_s`. NO_SPEED: the current
     has fallen, or is no more than a running motor's, and has held for twice `arm_s`, so the motor turns, and the
-    tachometer has said for as long that it does not.
+    tachometer has said for as long that it does not. What may be the transducer's zero is no start, where the ring has
+    come to rest before the tachometer's eyes, or nothing else speaks against it.
 
     Args:
         params: see `MotorParams`.
@@ -68,7 +71,7 @@ class StartWatch:
         self._now_a.forget()
         self._speed_rpm.forget()
         self._at_speed_s = self._steady_s = self.still_s = self.lasted_s = 0.0
-        self._has_fallen = False
+        self._has_fallen = self._has_turned = False
         self._high_a = 0.0
 
     def update(self, signs: MotorSigns, dt_s: float, is_at_rest: bool = False) -> Start:
@@ -81,7 +84,7 @@ class StartWatch:
         """
         self.lasted_s += dt_s
         self._follow_current(signs, dt_s)
-        is_zero = self._current_a.value < self._params.any_motors_a  # no start yet, and so none that lasts too long
+        is_zero = self._is_zero(signs)  # no start yet, and so none that lasts too long
         if math.isnan(signs.speed_rpm):
             if math.isnan(signs.current_a):
                 return Start.BLIND
@@ -90,7 +93,7 @@ class StartWatch:
                 return Start.GOES_ON
             return Start.STARTED if self._current_has_settled(signs) else Start.GOES_ON
         if signs.speed_rpm > self._turning_rpm:
-            self.still_s = 0.0
+            self.still_s, self._has_turned = 0.0, True
             return Start.STARTED if self._at_speed(signs, dt_s) else Start.GOES_ON
         self._at_speed_s = 0.0
         if math.isnan(signs.current_a):
@@ -102,7 +105,8 @@ class StartWatch:
         turns = self._current_has_fallen(signs) or self._current_is_a_running_motors(signs)
         if turns and min(self._steady_s, self.still_s) >= _NO_SPEED_TIMES * self._params.arm_s:
             return Start.NO_SPEED
-        return Start.STOOD_STILL if self.still_s >= self._params.start_max_s else Start.GOES_ON
+        stands = self.still_s >= self._params.start_max_s and not self._current_is_without_load()
+        return Start.STOOD_STILL if stands else Start.GOES_ON
 
     def hand_over(self, signs: MotorSigns) -> None:
         """Give the signs what the start has taught: the current it settled at, and whether there was a surge."""
@@ -133,10 +137,23 @@ class StartWatch:
 
     def _current_is_a_running_motors(self, signs: MotorSigns) -> bool:
         """Say whether the current is no more than when this motor last ran, or without load: held it draws more."""
-        mean_a = self._current_a.value
-        return (
-            mean_a <= _AS_RUNNING_TIMES * signs.ran_at_a or mean_a <= _AS_RUNNING_TIMES * self._params.no_load_current_a
-        )
+        return self._current_a.value <= _AS_RUNNING_TIMES * signs.ran_at_a or self._current_is_without_load()
+
+    def _current_is_without_load(self) -> bool:
+        return self._current_a.value <= _AS_RUNNING_TIMES * self._params.no_load_current_a
+
+    def _is_zero(self, signs: MotorSigns) -> bool:
+        """Say whether the current is no more than a transducer may show beside a motor that is switched off.
+
+        Without a surge before it, or a contact that rubs, that its tachometer does not show: else a motor may run.
+        """
+        p, mean_a = self._params, self._current_a.value
+        if not mean_a < p.zero_most_a:
+            return False
+        if self._has_turned or mean_a < p.any_motors_a:
+            return True
+        surged = self._has_fallen and signs.surge_a > _ABOVE_ZERO_TIMES * p.zero_most_a
+        return not (surged or signs.rubs)
 
     def _current_has_settled(self, signs: MotorSigns) -> bool:
         times = 1.0 if self._current_has_fallen(signs) else _NO_SURGE_TIMES

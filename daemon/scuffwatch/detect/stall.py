@@ -42,6 +42,8 @@ _RAN_ON_S = 1.0
 _CURRENT_AGE_S = 0.5
 _SUPPLY_WATCH_S = 10.0
 _AGAINST_SLICES = 2
+_GROWS = 2
+"""A speed that was not believed, and grows from nothing so many values in a row, is a ring's that starts."""
 _DROOPS_S, _NOT_S = 3.0, 0.5
 """A motor that has gone on for so long below its speed and above half of it, and never for the second above it, is
 slowed down by its weight."""
@@ -85,6 +87,7 @@ class MotorWatch:
         self._after_hole = False
         self._coasted_s = self._at_speed_s = 0.0
         self._below_s = self._above_s = 0.0
+        self._seen_rpm, self._grows = math.nan, 0
         self._fall = FallWatch(params)
         self.ring_turning: bool | None = None
         self.reset()
@@ -155,7 +158,8 @@ class MotorWatch:
         elif math.isnan(signs.speed_seen_rpm):
             self._moving = 0
         # A transducer's zero beside a tachometer that says 0, and is then not believed for saying nothing else.
-        is_zero = signs.current_a < self._params.any_motors_a and (
+        runs = self.state is MotorState.RUNNING
+        is_zero = signs.current_a < (self._params.any_motors_a if runs else self._params.zero_most_a) and (
             signs.speed_rpm <= self._turning_rpm or (self.ring_turning is False and RING_SPEED in s.channels)
         )
         if self._moving >= 2 or (signs.on >= 3 and not is_zero):
@@ -273,7 +277,7 @@ class MotorWatch:
 
     def _by_current_alone(self, s: Slice) -> Finding | None:
         signs, p = self._signs, self._params
-        if signs.distrust_speed and self._speed_is_back(s):
+        if signs.distrust_speed and (self._speed_is_back(s) or self._starts_after_all()):
             return None
         if signs.down >= DOWN_SLICES and not signs.distrust_speed:
             self._begin_start()
@@ -282,7 +286,7 @@ class MotorWatch:
             signs.alone = signs.alone_new = 0
         alone = signs.alone >= slices_in(p.alone_s, s.duration_s) and signs.alone_new >= 3
         if alone or (signs.against >= _AGAINST_SLICES and signs.up_new >= _AGAINST_SLICES):
-            return self._hold(s)
+            return None if self._speeds_up else self._hold(s)
         if not signs.alone:
             signs.learn(s.duration_s)
         return None
@@ -297,9 +301,27 @@ class MotorWatch:
         low_rpm = self._params.stall_share * self._reference_rpm
         finding = speed_sensor_lost(s.t_rig_s, self._signs, self._params, low_rpm)
         self._signs.distrust_speed = True
-        self._at_speed_s = 0.0
+        self._at_speed_s, self._seen_rpm, self._grows = 0.0, math.nan, 0
         self._run()
         return finding
+
+    def _starts_after_all(self) -> bool:
+        """Say whether a speed that was not believed grows from nothing: the ring stood, and the motor starts now."""
+        signs = self._signs
+        if signs.speed_new:
+            seen_rpm, before_rpm = signs.speed_seen_rpm, self._seen_rpm
+            grows = seen_rpm > self._turning_rpm and seen_rpm > before_rpm and before_rpm == before_rpm
+            self._grows = self._grows + 1 if grows and (self._grows or before_rpm <= self._turning_rpm) else 0
+            self._seen_rpm = seen_rpm
+        if self._grows < _GROWS:
+            return False
+        self._begin_start()
+        return True
+
+    @property
+    def _speeds_up(self) -> bool:
+        """Say whether the last value of a speed that is not believed has grown from nothing; held, none does."""
+        return self._signs.distrust_speed and self._grows > 0
 
     def _speed_is_back(self, s: Slice) -> bool:
         back = self._signs.speed_seen_rpm >= self._params.arm_share * self._reference_rpm

@@ -13,7 +13,7 @@ from scuffwatch.detect.bank import BankParams
 from scuffwatch.detect.heat import HeatParams
 from scuffwatch.detect.limits import LimitParams
 from scuffwatch.detect.mechanics import MechanicsParams, friction_zero_n
-from scuffwatch.detect.motor_params import MotorParams
+from scuffwatch.detect.motor_params import MotorParams, current_zero_a
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.sensor_fault import SensorParams
 from scuffwatch.detect.stage import StageParams
@@ -271,6 +271,7 @@ def replay_bank_params(settings: ReplaySettings, rules: Mapping[str, ColumnRule]
             speed_set_rpm=settings.ring_speed_rpm,
             no_load_current_a=settings.no_load_current_a,
             current_limit_a=settings.current_limit_a,
+            current_zero_a=current_zero_a(settings.ranges.get(MOTOR_CURRENT)),
             speed_lost_level=Level.WARN,
         )
         if watched
