@@ -26,7 +26,7 @@ def disturb_contact(rng: Generator, rig: Rig, klass: Klass, diary: Diary, acts: 
     if chance(rng, 0.28):
         for _ in range(int(rng.integers(1, 7))):
             _debris(rng, diary, acts)
-    if chance(rng, 0.15):
+    if chance(rng, 0.3):
         _film_transition(rng, diary, acts)
     if chance(rng, 0.12):
         _oil(rng, rig, diary, acts)
@@ -92,7 +92,7 @@ def _debris(rng: Generator, diary: Diary, acts: Acts) -> None:
 
 def _film_transition(rng: Generator, diary: Diary, acts: Acts) -> None:
     """Friction moves to another level over minutes and stays there."""
-    length_s = log_between(rng, 30.0, 300.0)
+    length_s = log_between(rng, 25.0, 240.0)
     t_s = diary.find(length_s)
     if t_s is None:
         return

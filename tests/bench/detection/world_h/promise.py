@@ -40,6 +40,8 @@ def broken(world: World) -> str:
         return "the motor stalls"
     if klass is Klass.OVERHEAT and not world.plan.first_sign_s + 3.0 < passes_s(world, PIN_TEMPERATURE) < world.end_s:
         return "the limit is passed"
+    if klass is Klass.OVERHEAT and not _only_warms(world):
+        return "what overheats does not scuff"
     if klass in _CONTACT_KINDS and not _is_heard(world, _CONTACT_KINDS[klass]):
         return "it is heard"
     if klass is Klass.STARTS_AND_STOPS and len(world.plan.off) < 2:
@@ -118,6 +120,12 @@ def _scuffs(world: World) -> bool:
         return False
     stays = float(mean_n[int(np.argmax(soon)) :].min()) if np.isnan(stop_s) else float(soon.max())
     return float(soon.max()) >= _RISE * usual_n and stays >= 0.9 * min(float(soon.max()), 2.0 * usual_n)
+
+
+def _only_warms(world: World) -> bool:
+    begin, end = fine(world.plan.first_sign_s), fine(world.end_s)
+    usual_n = float(world.course.friction_n[begin - fine(2.0) : begin].mean())
+    return float(averaged(world.course.friction_n, 0.5)[begin:end].max()) <= _RISE * usual_n
 
 
 def _is_heard(world: World, kind: Kind) -> bool:

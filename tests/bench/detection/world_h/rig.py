@@ -94,7 +94,7 @@ class Lever:
     Attributes:
         top_load_n: the greatest load planned.
         own_hz, damping: of its ringing under the top load.
-        pull_in: relative load gained per unit of friction coefficient, by friction that passes beside the pivot.
+        pull_in: load gained by friction force, N/N, where friction passes beside the pivot.
         eccentric_ratio: of load once a turn, by a ring out of true.
     """
 

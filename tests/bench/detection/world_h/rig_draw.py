@@ -34,12 +34,12 @@ def draw_rig(rng: Generator, tight: bool) -> Rig:
     set_rad_s = log_between(rng, max(100.0, low), min(2000.0, high)) * math.pi / 30.0
     reserve = rng.uniform(1.1, 1.8) if tight else log_between(rng, 1.15, 4.0)
     top_n = log_between(rng, 12.0, 300.0)
-    drag_share = rng.uniform(0.06, 0.4)
+    drag_share = rng.uniform(0.1, 0.45)
     need_nm = _USUAL_MU * top_n * radius_m * (1.0 + drag_share)
     top_n *= min(1.0, _MOST_W / (need_nm * reserve * set_rad_s))
     need_nm = _USUAL_MU * top_n * radius_m * (1.0 + drag_share)
     rated_nm = max(need_nm * reserve, _LEAST_W / set_rad_s * (0.6 if tight else 1.0))
-    drag_nm = max(drag_share * _USUAL_MU * top_n * radius_m, 0.02 * rated_nm)
+    drag_nm = max(drag_share * _USUAL_MU * top_n * radius_m, 0.06 * rated_nm)
     motor = _motor(rng, rated_nm, drag_nm, set_rad_s, tight)
     power_w = _USUAL_MU * top_n * radius_m * set_rad_s
     warmth = _warmth(rng, power_w, rng.uniform(0.1, 0.5) * drag_nm * set_rad_s)
@@ -113,7 +113,7 @@ def _motor(rng: Generator, rated_nm: float, drag_nm: float, set_rad_s: float, ti
         DriveKind.INDUCTION_DIRECT: (1.9, 3.0),
         DriveKind.INDUCTION_INVERTER: (1.4, 2.0),
     }[kind]
-    run_up_s = log_between(rng, 0.4, 1.5) if mains else log_between(rng, 0.15, 1.2)
+    run_up_s = log_between(rng, 0.4, 0.9) if mains else log_between(rng, 0.15, 0.8)
     soft = kind is DriveKind.INDUCTION_INVERTER or (kind is DriveKind.BRUSHED_LIMITED and chance(rng, 0.6))
     return Motor(
         kind=kind,

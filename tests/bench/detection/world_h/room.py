@@ -15,6 +15,8 @@ from .plan import Plan
 from .rig import Rig
 from .turning import Course
 
+_HUM = 0.03
+"""Sound power of windings at rated current, relative to that of the turning motor; all that is left of a stalled one."""
 _DOORS_S = 240.0
 """A door slams about so often where one does at all."""
 
@@ -50,10 +52,13 @@ def draw_voice(rng: Generator) -> Voice:
 
 
 def disturb_room(rng: Generator, voice: Voice, plan: Plan, acts: Acts) -> None:
-    """Draw doors, voices and neighbours, anywhere, and fill the room's level."""
+    """Draw the fan of the drive, doors, voices and neighbours, anywhere, and fill the room's level."""
     t_s, whole_s = acts.t_s, plan.end_s
     knots_s = np.arange(0.0, t_s[-1] + 8.0, 4.0)
     acts.room_db[:] = voice.room_db + np.interp(t_s, knots_s, rng.normal(0.0, 0.5, len(knots_s)))
+    if chance(rng, 0.25):
+        fan_s, share, late_s = log_between(rng, 40.0, 400.0), rng.uniform(0.2, 0.7), rng.uniform(0.0, 400.0)
+        _add(acts, np.where((t_s + late_s) % fan_s < share * fan_s, voice.motor_db - rng.uniform(3.0, 14.0), 0.0))
     if chance(rng, 0.35):
         for at_s in np.sort(rng.uniform(0.0, whole_s, 1 + rng.poisson(whole_s / _DOORS_S))).tolist():
             after = np.clip(t_s - at_s, 0.0, None)
@@ -81,7 +86,8 @@ def level_db(rig: Rig, voice: Voice, acts: Acts, course: Course) -> Floats:
     speed = course.ring_rad_s / rig.set_rad_s
     running = np.maximum(course.motor_rad_s / rig.set_rad_s, 1e-3)
     froth = voice.froth_db * np.clip(course.angle_rad / (rig.set_rad_s * 300.0), 0.0, 1.0)
-    motor = _power(voice.motor_db + froth) * running**2.0
+    hum = _HUM * np.square(course.current_a / rig.motor.rated_a)
+    motor = _power(voice.motor_db + froth) * (running**2.0 + hum)
     rubbing_w = course.friction_n * course.ring_rad_s * rig.ring_radius_m
     contact = _power(voice.contact_db + acts.clang_db) * (rubbing_w / 10.0) ** voice.contact_power
     tone = _power(acts.tone_db) * np.clip(speed, 0.0, 1.0)

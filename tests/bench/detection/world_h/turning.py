@@ -18,6 +18,8 @@ from .state import State
 _TURN = 2.0 * math.pi
 FINE = ("friction_n", "normal_n", "current_a", "ring_rad_s", "motor_rad_s", "shaft_nm", "angle_rad")
 SLOWLY = ("bath_degc", "pin_degc")
+MOST_MU = 2.5
+"""Friction coefficient of a contact that has welded all over."""
 
 
 @dataclass(slots=True)
@@ -95,13 +97,10 @@ def _fast(rig: Rig, state: State, feed: "zip[tuple[float, ...]]") -> list[tuple[
         if abs(omega - known_rad_s) > 0.01 * known_rad_s + 1e-6:
             mu, known_rad_s = state.mu_at(omega), omega
         wave = sin(angle)
-        normal_n = load_n * (1.0 + lever.eccentric_ratio * wave) * (1.0 + lever.pull_in * mu * grip)
-        kinetic_n = (
-            mu
-            * grip
-            * normal_n
-            * (1.0 + contact.ripple_ratio * sin(angle + 1.1) + contact.second_ratio * sin(2.0 * angle))
-        )
+        pressed_n = load_n * (1.0 + lever.eccentric_ratio * wave)
+        normal_n = max(0.2 * pressed_n, pressed_n + lever.pull_in * force_n) if pressed_n > 0.0 else 0.0
+        ripple = 1.0 + contact.ripple_ratio * sin(angle + 1.1) + contact.second_ratio * sin(2.0 * angle)
+        kinetic_n = min(mu * grip, MOST_MU) * normal_n * ripple
         if patch > 0.0:
             on_patch = (angle / _TURN) % 1.0 / patch_turn
             if on_patch < 1.0:
