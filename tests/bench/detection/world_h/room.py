@@ -16,7 +16,7 @@ from .rig import Rig
 from .turning import Course
 
 _HUM = 0.03
-"""Sound power of windings at rated current, relative to that of the turning motor; all that is left of a stalled one."""
+"""Sound power of windings at rated current, relative to the turning motor's; all that is left of a stalled one."""
 _DOORS_S = 240.0
 """A door slams about so often where one does at all."""
 

@@ -15,6 +15,8 @@ from .turning import Course
 
 _TURN = 2.0 * math.pi
 _RIPPLE_RATIO = 0.004
+_EARLIER_S = 10.0
+"""How far back pulses are thought of where a recording begins on a turning ring."""
 _PATIENCE = 4.0
 """A period this many times the usual one is shown as standstill."""
 
@@ -40,13 +42,12 @@ def read_speed(rig: Rig, instruments: Instruments, course: Course, t_s: Floats) 
 def _by_period(fine_s: Floats, angle: Floats, t_s: Floats, pulse_rad: float, set_rad_s: float) -> Floats:
     """Give rad/s from the last two pulses; as they fail to come it falls, and at last shows standstill."""
     moving = np.concatenate([[True], np.diff(angle) > 0.0])
-    angles, times_s = angle[moving], fine_s[moving]
+    earlier_rad = float(angle[0]) / DT_S * _EARLIER_S
+    angles = np.concatenate([[angle[0] - earlier_rad], angle[moving]])
+    times_s = np.concatenate([[-_EARLIER_S], fine_s[moving]])
     last = np.floor(np.interp(t_s, fine_s, angle) / pulse_rad)
     last_s, before_s = (np.interp(number * pulse_rad, angles, times_s) for number in (last, last - 1.0))
     waited_s = t_s - last_s
-    period_s = np.maximum(last_s - before_s, 1e-5)
-    usual_s = pulse_rad / set_rad_s
-    shown = pulse_rad / np.maximum(period_s, waited_s)
-    stands = (waited_s > _PATIENCE * max(usual_s, 0.05)) | (last < 1.0)
-    early = (last < 2.0) & (angle[0] > 0.9 * set_rad_s * DT_S)
-    return np.where(early, set_rad_s, np.where(stands, 0.0, shown))
+    shown = pulse_rad / np.maximum(np.maximum(last_s - before_s, 1e-5), waited_s)
+    never = (last < 1.0) & (earlier_rad <= 0.0)
+    return np.where(never | (waited_s > _PATIENCE * max(pulse_rad / set_rad_s, 0.05)), 0.0, shown)
