@@ -74,18 +74,18 @@ def generate(seed: int, klass: Klass, rate_hz: float = 100.0, channel_set: Chann
     noise_rng = generator(seed, klass, attempt, Purpose.NOISE)
     real = with_noise(noise_rng, rig, instruments, world.acts, plain, t_s)
     spoils_rng = generator(seed, klass, attempt, Purpose.SPOILS)
-    stamps_s, kept = stamp(spoils_rng, plan, t_s)
+    stamps_s, kept = stamp(spoils_rng, plan, world.end_s, t_s)
     failure = draw_failure(spoils_rng, klass, plan, instruments)
     _name_what_lasts(world, instruments)
     channels = {name: real[name].copy() for name in CHANNELS_OF[instruments.channel_set]}
-    spike(spoils_rng, plan, instruments, t_s, channels)
+    spike(spoils_rng, plan, world.end_s, instruments, t_s, channels)
     if failure is not None:
         channels[failure.channel] = fail(noise_rng, failure, instruments, t_s, channels[failure.channel])
     still = (
         plain if world.still is world.course else without_noise(rig, instruments, world.still, _still_db(world), t_s)
     )
     seen_by = seeing(world, instruments, failure, plain, still, real, t_s)
-    truth = read_truth(world, instruments, failure, seen_by, t_s)
+    truth = read_truth(world, instruments, failure, seen_by)
     return Recording(stamps_s[kept], {name: values[kept] for name, values in channels.items()}, facts, truth)
 
 

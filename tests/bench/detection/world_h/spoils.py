@@ -98,9 +98,18 @@ def fail(rng: Generator, failure: Failure, instruments: Instruments, t_s: Floats
     return found
 
 
-def spike(rng: Generator, plan: Plan, instruments: Instruments, t_s: Floats, channels: dict[str, Floats]) -> None:
-    """Put electrical spikes of one to three samples on cells, thermocouples and current, and lose samples."""
-    whole_s = float(t_s[-1])
+def spike(
+    rng: Generator, plan: Plan, whole_s: float, instruments: Instruments, t_s: Floats, channels: dict[str, Floats]
+) -> None:
+    """Put electrical spikes of one to three samples on cells, thermocouples and current, and lose samples.
+
+    Args:
+        rng: of the spoils.
+        plan: its nuisances are added to.
+        whole_s: length of the recording.
+        instruments, t_s: see there; times of the rows.
+        channels: are changed.
+    """
     if chance(rng, 0.25):
         for at_s in np.sort(rng.uniform(0.0, whole_s, 1 + rng.poisson(whole_s / 120.0))).tolist():
             hit = (FRICTION_FORCE, NORMAL_LOAD, MOTOR_CURRENT, *_THERMOCOUPLES)

@@ -13,11 +13,11 @@ from .plan import Plan
 _BEFORE_SIGN_S = 4.0
 
 
-def stamp(rng: Generator, plan: Plan, t_s: Floats) -> tuple[Floats, Flags]:
-    """Give the stamps, (n,) float64 s, and which rows were written, (n,) bool."""
+def stamp(rng: Generator, plan: Plan, whole_s: float, t_s: Floats) -> tuple[Floats, Flags]:
+    """Give the stamps, (n,) float64 s, and which rows were written, (n,) bool, of a recording of `whole_s`."""
     stamps_s = clock(plan, t_s)
     kept = np.ones(len(t_s), dtype=np.bool_)
-    until_s = min(plan.first_sign_s, float(t_s[-1])) - _BEFORE_SIGN_S
+    until_s = min(plan.first_sign_s, whole_s) - _BEFORE_SIGN_S
     if chance(rng, 0.16):
         for at_s in _times(rng, until_s, 180.0):
             length_s = min(log_between(rng, 0.03, 2.0), until_s - at_s)

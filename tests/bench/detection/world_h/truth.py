@@ -34,15 +34,12 @@ _BEFORE_S = 20.0
 _WARNED_S = 180.0
 
 
-def read_truth(
-    world: World, instruments: Instruments, failure: Failure | None, seen_by: tuple[str, ...], t_s: Floats
-) -> Truth:
+def read_truth(world: World, instruments: Instruments, failure: Failure | None, seen_by: tuple[str, ...]) -> Truth:
     """Give the truth.
 
     Args:
         world, instruments, failure: see there.
         seen_by: of `seeing`.
-        t_s: of the rows.
     """
     klass, first_s = world.event.klass, world.plan.first_sign_s
     contact = klass in (*SCUFFINGS, Klass.SEIZURE)
@@ -67,7 +64,7 @@ def read_truth(
         fault_channel="" if failure is None else failure.channel,
         precursor=world.event.precursor,
         seen_by=seen_by,
-        nuisances=_on_the_clock(world, t_s),
+        nuisances=_on_the_clock(world),
     )
 
 
@@ -116,8 +113,8 @@ def _within(at_s: float, end_s: float) -> float:
     return at_s if at_s <= end_s - DT_S else NAN
 
 
-def _on_the_clock(world: World, t_s: Floats) -> tuple[Nuisance, ...]:
-    end_s = float(t_s[-1])
+def _on_the_clock(world: World) -> tuple[Nuisance, ...]:
+    end_s = world.end_s
     inside = [one for one in world.plan.nuisances if one.t_s <= end_s]
     inside = [replace(one, duration_s=min(one.duration_s, end_s - one.t_s)) for one in inside]
     moved = [replace(one, t_s=float(clock(world.plan, np.array([one.t_s]))[0])) for one in inside]
