@@ -72,7 +72,7 @@ def draw_growth(rng: Generator, seizing: bool) -> Growth:
     law = one_of(rng, ((Law.SETTLING, 0.35), (Law.SIGMOID, 0.2), (Law.RUNAWAY, 0.25), (Law.STEPS, 0.2)))
     final = rng.uniform(1.68, 2.0) if chance(rng, 0.1) else log_between(rng, 2.15, 8.0)
     steps: list[tuple[float, float]] = []
-    scale_s = log_between(rng, 0.04, 3.5)
+    scale_s = log_between(rng, 0.08, 5.0)
     if law is Law.STEPS:
         count = int(rng.integers(2, 7))
         times_s = np.concatenate([[0.0], np.sort(rng.uniform(0.1, 2.4 * scale_s, count - 1))])

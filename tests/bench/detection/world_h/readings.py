@@ -21,8 +21,9 @@ from world_b.values import (
 
 from .acts import SLOW_S, Acts
 from .drives import DT_S
-from .instruments import Instruments, Sensor
+from .instruments import Instruments
 from .rig import Rig
+from .sensors import Sensor
 from .tachometer import read_speed
 from .turning import Course
 

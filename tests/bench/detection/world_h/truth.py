@@ -44,7 +44,7 @@ def read_truth(world: World, instruments: Instruments, failure: Failure | None, 
     klass, first_s = world.event.klass, world.plan.first_sign_s
     contact = klass in (*SCUFFINGS, Klass.SEIZURE)
     overheat_s = _overheat_s(world, instruments) if klass is Klass.OVERHEAT else NAN
-    earliest_s = first_s if klass in TRIP_WORTHY else NAN
+    earliest_s = first_s if klass in (*TRIP_WORTHY, Klass.SUPPLY_LOST) else NAN
     if klass is Klass.OVERHEAT:
         earliest_s = max(first_s, overheat_s - _WARNED_S)
     at = {
