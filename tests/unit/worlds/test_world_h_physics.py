@@ -38,7 +38,7 @@ def at_load(kind: DriveKind, share: float, lasts_s: float) -> tuple[Course, Stat
 
 
 def test_friction_over_speed_falls_into_a_valley_and_rises_again() -> None:
-    # Stribeck 1902, as in any text on lubrication: boundary plateau, mixed fall, hydrodynamic rise.
+    # The Stribeck curve, as in any text on lubrication: boundary plateau, mixed fall, hydrodynamic rise.
     rig = rig_with(DriveKind.BRUSHED_LIMITED)
     rig = replace(rig, contact=replace(rig.contact, stribeck=2.0, stribeck_power=1.6, mu_fluid=0.02))
     _, state = turned(rig, running(0.5 * rig.lever.top_load_n, 2.0))
@@ -261,7 +261,7 @@ def test_a_tachometer_by_period_shows_the_speed_and_in_the_end_standstill() -> N
 
 @pytest.mark.parametrize("seed", range(12))
 def test_a_scuff_only_grows(seed: int) -> None:
-    # Peng, Spikes, Kadiric 2019 (DETECTION 1.1): onset is a sharp and unrecoverable increase in friction.
+    # DETECTION 1.1, first row: onset is a sharp and unrecoverable increase in friction.
     growth = draw_growth(np.random.default_rng(seed), seizing=False)
     multiple = growth.multiple(np.arange(-2.0, 40.0, DT_S))
     assert (multiple[:400] == 1.0).all()
