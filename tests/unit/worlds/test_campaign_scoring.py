@@ -277,8 +277,9 @@ def test_single_wrong_results_of_the_reporting_world_stay_hidden(capsys: pytest.
         ("d", False, True),
         ("e", False, True),
         ("f", False, True),
-        ("g", False, False),
-        ("g", True, True),
+        ("g", False, True),
+        ("h", False, False),
+        ("h", True, True),
     ):
         _show(world, rows, reveal)
         assert ("jam from outside seed 1" in capsys.readouterr().out) is shown
