@@ -36,7 +36,7 @@ from scuffwatch.signals.table_slices import ColumnRule
 _SLOW_CHANNELS = (PIN_TEMPERATURE, BATH_TEMPERATURE)
 _MAX_AGE_S, _SLOW_MAX_AGE_S, _AGE_PERIODS = 0.5, 3.0, 5.0
 _STUCK_S, _SLOW_STUCK_S = 2.0, 60.0
-_LEAST_LOAD_N = 5.0
+_LEAST_LOAD_N, _LEAST_LOAD_SHARE, _NO_LOAD_N = 5.0, 0.02, 0.5
 _ON_DELAY_S = 0.04
 
 _TRIPS = {
@@ -115,20 +115,32 @@ def load_replay_settings(text: str = "", limits: Iterable[str] = (), name: str =
     except tomllib.TOMLDecodeError as error:
         raise ConfigError((f"{name}: not TOML: {error}. Nothing has been replayed.",)) from error
     reading = _Reading(name, raw)
+    ranges = reading.ranges()
     settings = ReplaySettings(
         ring_diameter_mm=reading.positive("rig", "ring_diameter_mm"),
         ring_speed_rpm=reading.positive("rig", "ring_speed_rpm"),
         no_load_current_a=reading.positive("motor", "no_load_current_a"),
         current_limit_a=reading.positive("motor", "current_limit_a", math.inf),
-        ranges=reading.ranges(),
+        ranges=ranges,
         max_ages_s=reading.ages_s(),
         limits=reading.limits(limits),
-        load_min_n=reading.plain.get("load_min_n", _LEAST_LOAD_N),
+        load_min_n=reading.plain.get("load_min_n", _least_load_n(ranges.get(NORMAL_LOAD))),
         on_delay_s=reading.plain.get("on_delay_s", _ON_DELAY_S),
     )
     if reading.problems:
         raise ConfigError(tuple(reading.problems))
     return replace(settings, ignored=tuple(reading.unused()))
+
+
+def _least_load_n(valid_n: tuple[float, float] | None) -> float:
+    """Give the load below which a contact counts as unloaded, where the rig file does not say, N.
+
+    5 N, or a fiftieth of the load cell's range where that is less: a rig for light loads has a small cell.
+
+    Source:
+        common practice, no source.
+    """
+    return _LEAST_LOAD_N if valid_n is None else min(_LEAST_LOAD_N, max(_LEAST_LOAD_SHARE * valid_n[1], _NO_LOAD_N))
 
 
 class _Reading:
