@@ -27,6 +27,9 @@ _GAINS_SHARE, _AFTER_GAIN_S = 0.01, 0.5
 """A ring that has gained so much of its speed again runs free; the surge that speeds it up is over so long after."""
 _BRAKED_S = 1.0
 """A drive that brakes its ring to rest draws current as one that is held does, for less than this."""
+_STALLS_S, _STILL_DRAWS = 2.0, 0.9
+"""A ring that took no longer from 80 to 50 %, and stands while its motor goes on drawing so much of what is usual, is
+held still by a drive at its limit; a tachometer that drifts to nothing takes longer."""
 DOWN_SLICES = 3
 
 
@@ -52,7 +55,8 @@ class FallWatch:
       brake it;
     - after `speed_lost_s`, where the speed was gone at once and the current stayed: HELD_STILL where the current is
       10 % higher than usual, or friction has changed by half; else SPEED_LOST;
-    - after `arm_s` without turning: STOP, a drive's ramp to standstill.
+    - after `arm_s` without turning: HELD_STILL where it slowed down within 2 s and the motor has drawn its usual
+      current ever since; else STOP, a drive's ramp to standstill.
 
     Args:
         params: see `MotorParams`.
@@ -67,12 +71,14 @@ class FallWatch:
         self._params = params
         self._turning_rpm = params.turning_above_rpm
         self._since_dip_s = self._since_gain_s = math.inf
+        self._has_slowed = False
         self.begin()
 
     def begin(self) -> None:
         """Begin with a motor at speed."""
         self.since_s = self._fell_s = self._low_s = 0.0
         self._low_new = self._low_current_new = 0
+        self._stands_s = 0.0
         self._low_current_a = self._lowest_current_a = math.nan
         self._lowest_rpm = self._sagged_rpm = math.inf
         self._was_up = False
@@ -87,8 +93,16 @@ class FallWatch:
         """Say whether it has slowed and gains speed, or just did: its mains sagged, and nothing holds it."""
         return self._since_gain_s <= _AFTER_GAIN_S
 
-    def update(self, signs: MotorSigns, reference_rpm: float, dt_s: float) -> Fall:
-        """Take the next slice's signs; the speed is known."""
+    def update(self, signs: MotorSigns, reference_rpm: float, dt_s: float, *, has_slowed: bool = False) -> Fall:
+        """Take the next slice's signs; the speed is known.
+
+        Args:
+            signs: of the slice.
+            reference_rpm: the speed the motor is held against, r/min.
+            dt_s: length of the slice, s.
+            has_slowed: whether that has been taken down since the motor started: a tachometer may be drifting.
+        """
+        self._has_slowed = has_slowed
         self._since_gain_s += dt_s
         self._since_dip_s = 0.0 if signs.down >= DOWN_SLICES else self._since_dip_s + dt_s
         if signs.speed_rpm >= self._params.arm_share * reference_rpm:
@@ -120,6 +134,7 @@ class FallWatch:
         self._low_s += dt_s
         self._low_new += signs.speed_new
         self._low_current_new += signs.current_new
+        self._stands_s = self._stands_s + dt_s if signs.speed_rpm <= self._turning_rpm else 0.0
         self._lowest_rpm = min(self._lowest_rpm, signs.speed_rpm)
         self._lowest_current_a = min(self._lowest_current_a, signs.steady_a)
 
@@ -129,8 +144,16 @@ class FallWatch:
             rose = signs.rise_share >= _SAME_HIGH or (signs.friction_moved and same >= _SAME_MOVED)
             rose = rose or signs.current_beyond  # it may draw any current: none is as before
             return Fall.HELD_STILL if rose else Fall.SPEED_LOST
-        stands = self._low_s >= self._params.arm_s and signs.speed_rpm <= self._turning_rpm
-        return Fall.STOP if stands else Fall.OPEN
+        if self._low_s < self._params.arm_s or signs.speed_rpm > self._turning_rpm:
+            return Fall.OPEN
+        if self._has_slowed or self._fell_s > _STALLS_S or not self._still_draws(signs):
+            return Fall.STOP
+        return Fall.HELD_STILL if self._stands_s >= self._params.arm_s else Fall.OPEN
+
+    def _still_draws(self, signs: MotorSigns) -> bool:
+        """Say whether the motor has drawn its usual current in every slice since the ring stands; no stop does."""
+        draws = self._lowest_current_a >= _STILL_DRAWS * signs.usual_current_a.value
+        return draws and self._low_current_new >= 2 and (not signs.current_beyond or signs.rose_beyond)
 
     def _current_says_held(self, signs: MotorSigns) -> bool:
         if signs.up >= 2 and signs.up_new >= 1:

@@ -41,6 +41,8 @@ _RAN_LEAST_S = 2.0
 _SAME_LOAD_SHARE, _LOAD_TIMES_MOST = 0.7, 3.0
 _SLOWED_SHARE = 0.95
 """Of its usual speed; a ring that turns so much slower feels what its motor draws."""
+_ROSE_RATIO, _BELIEVED_BEYOND_S = 1.05, 20.0
+"""A current whose last third of a second was so much above its usual value rose to the end of its range."""
 _STEADY_SHARE = 0.1
 """Of its usual value; a running motor's current with no more noise is held against it as it is: a mean misses a dip."""
 _BAD = Quality.BAD
@@ -103,6 +105,7 @@ class MotorSigns:
         self._level_a, self._level_rate = 0.0, Rate(_LEVEL_MEMORY_S)
         self._running_noise, self._friction_noise, self._load_noise = Noise(), Noise(), Noise()
         self._before_a = self._before_n = math.nan
+        self._beyond_s, self._rose = 0.0, False
         self._before_rate = Rate(_BEFORE_MEMORY_S)
         self.forget()
 
@@ -151,7 +154,7 @@ class MotorSigns:
             is_turned = current.mean < 0.0 and self.speed_rpm > self._params.turning_above_rpm
             if is_turned:
                 self.current_a = -current.mean
-            self.current_beyond = current.quality is _BAD
+            self._follow_beyond(current.quality is _BAD, s.duration_s)
             level_a = self._level(current, s.duration_s)
             if (-level_a if is_turned else level_a) > self._off_a:
                 self.on += 1
@@ -183,6 +186,21 @@ class MotorSigns:
         else:
             self._level_a += (current.mean - self._level_a) * self._level_rate.share(dt_s)
         return self._level_a
+
+    def _follow_beyond(self, is_beyond: bool, dt_s: float) -> None:
+        """Follow a current above its range: it rose there, or its sensor has failed; after a while it has."""
+        if not is_beyond:
+            self.current_beyond, self._beyond_s = False, 0.0
+            return
+        if not self.current_beyond:
+            self.current_beyond = True
+            self._rose = self._before_a > _ROSE_RATIO * self.usual_current_a.value
+        self._beyond_s += dt_s
+
+    @property
+    def rose_beyond(self) -> bool:
+        """Say whether the current is above its range, and was seen to rise there not long ago."""
+        return self.current_beyond and self._rose and self._beyond_s <= _BELIEVED_BEYOND_S
 
     def _is_beyond(self, current: ChannelSlice) -> bool:
         """Say whether the current is above its range while speed or friction can tell a jam from a broken sensor."""
@@ -276,6 +294,11 @@ class MotorSigns:
         if self.load_n < least_n:  # a weight that had just been set down goes off again
             return False
         return not (self.load_n < _SAME_LOAD_SHARE * usual_n or self.load_n > _EXPLAINS_RATIO * usual_n)
+
+    @property
+    def has_usual_load(self) -> bool:
+        """Say whether the load is measured, and as usual."""
+        return self.load_n == self.load_n and self._is_same_load
 
     @property
     def is_against_friction(self) -> bool:

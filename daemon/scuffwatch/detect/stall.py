@@ -37,8 +37,9 @@ __all__ = ["MotorParams", "MotorState", "MotorWatch"]
 
 _HOLE_S = 0.1
 """After a longer hole it is not known what the motor did in it."""
-_RAN_ON_S = 1.0
-"""In a shorter one a motor that ran before and draws current after has run on: no hand stops and starts it so fast."""
+_RAN_ON_S, _RAN_ON_AT_SPEED_S = 1.0, 3.0
+"""In a shorter one a motor that ran before and draws current after has run on: no hand stops and starts it so fast. Nor
+in the second, where it is at its speed after it, under the same measured load."""
 _CURRENT_AGE_S = 0.5
 _SUPPLY_WATCH_S = 10.0
 _AGAINST_SLICES = 2
@@ -134,8 +135,11 @@ class MotorWatch:
 
     def _ran_on(self, s: Slice, same_epoch: bool) -> bool:
         """Say whether the motor ran before a short hole and draws current after it."""
-        known = same_epoch and s.gap_before_s <= _RAN_ON_S and self.state is MotorState.RUNNING
-        return known and self._signs.current_share >= DOWN_SHARE
+        signs = self._signs
+        if not same_epoch or self.state is not MotorState.RUNNING or not signs.current_share >= DOWN_SHARE:
+            return False
+        at_speed = signs.speed_rpm >= self._params.arm_share * self._reference_rpm and signs.has_usual_load
+        return s.gap_before_s <= (_RAN_ON_AT_SPEED_S if at_speed else _RAN_ON_S)
 
     def _step(self, s: Slice, contactor_closed: bool | None) -> Finding | None:
         if self.state is MotorState.STOPPED:
@@ -238,7 +242,8 @@ class MotorWatch:
         if math.isnan(signs.speed_rpm):
             return self._by_current_alone(s)
         self._follow_droop(s.duration_s)
-        fall = self._fall.update(signs, self._reference_rpm, s.duration_s)
+        has_slowed = self._reference_rpm < self._started_rpm
+        fall = self._fall.update(signs, self._reference_rpm, s.duration_s, has_slowed=has_slowed)
         if fall is Fall.HELD_STILL:
             return self._hold(s)
         slows = not self._fall.has_dipped and not self._fall.gains_speed
