@@ -21,6 +21,8 @@ _RATES_EVERY_S, _RATES_S = 1.0, 20.0
 """The rate is compared with its highest of the last 20 s: a specimen that warms up takes tens of seconds and more."""
 _BEGUN_SHARE = 0.5
 """A rate of which less than this was there at some moment of the last 20 s has only just begun, or begun anew."""
+_HELD_K_S, _HELD_K = 0.03, 2.0
+"""A temperature that changes by less has been held; what is no warmer than that by more is on its way back to it."""
 _SPEEDS_UP, _STILL_SHARE = 1.1, 0.9
 """A third of the window that rises by more than so many times the one before speeds up; one with no less than the
 second share has not slowed down."""
@@ -67,7 +69,8 @@ class HeatForecast:
     Args:
         params: see `HeatParams`.
 
-    What survives a call: the window, the rates of the last 20 s, how many fits in a row agreed, and what stands.
+    What survives a call: the window, the rates of the last 20 s, how many fits in a row agreed, the warmest temperature
+    that has been held, and what stands.
 
     Attributes:
         standing: the finding, while its condition is true.
@@ -82,6 +85,7 @@ class HeatForecast:
         self._rates_k_s: deque[float] = deque(maxlen=round(_RATES_S / _RATES_EVERY_S) + 1)
         self._fits = 0
         self._jumped = False
+        self._held_degc = -math.inf
         self._epoch = self._tick = 0
         self._duration_s, self._stride = 0.0, 1
         self.reset()
@@ -183,8 +187,10 @@ class HeatForecast:
             self._rates_k_s.append(rate_k_s)
         self._fits += 1
         soon = (left_s <= p.trip_horizon_s and self._gets_there(rate_k_s, now_degc)) or (
-            left_s <= p.horizon_s and self._goes_on(rate_k_s, now_degc)
+            left_s <= p.horizon_s and now_degc > self._held_degc + _HELD_K and self._goes_on(rate_k_s, now_degc)
         )
+        if -_HELD_K_S < rate_k_s < _HELD_K_S and self._held_degc < now_degc < p.limit_degc - p.trip_band_k:
+            self._held_degc = now_degc
         self._ahead = self._ahead + 1 if soon else 0
         self._near = self._near + 1 if self._is_near(now_degc, rate_k_s, spacing_s) else 0
         self._clear = self._clear + 1 if left_s > 2.0 * p.horizon_s and now_degc < p.limit_degc else 0

@@ -39,6 +39,7 @@ much. Only a motor switched straight on shows at once, but for its transducer's 
 _UP_SLICES = 3
 _RAN_LEAST_S = 2.0
 _SAME_LOAD_SHARE, _LOAD_TIMES_MOST = 0.7, 3.0
+_OFF_SHARE = 0.5
 _SLOWED_SHARE = 0.95
 """Of its usual speed; a ring that turns so much slower feels what its motor draws."""
 _ROSE_RATIO, _BELIEVED_BEYOND_S = 1.05, 20.0
@@ -78,7 +79,7 @@ class MotorSigns:
         lead: slices in a row in which friction was well above its usual value while the speed was right;
             `led_friction` is its value then.
         started_a: current at which the last start settled.
-        ran_at_a: usual current when the motor last ran; NaN where it never has.
+        ran_at_a, ran_at_n: usual current and load when the motor last ran; NaN where it never has.
         surge_a, surge_at_s: highest current of the last start, and how long after its begin it came, s; `surge_seen` is
             whether it fell from there before the motor ran.
     """
@@ -99,7 +100,7 @@ class MotorSigns:
         self.usual_load_n = Usual(2.0)
         self._recent_friction = Usual(2.0)
         self._most_load_n = 0.0
-        self.ran_at_a = self.started_a = math.nan
+        self.ran_at_a = self.ran_at_n = self.started_a = math.nan
         self.on = self.off = 0
         self._noise = Noise()
         self._level_a, self._level_rate = 0.0, Rate(_LEVEL_MEMORY_S)
@@ -112,7 +113,7 @@ class MotorSigns:
     def forget(self) -> None:
         """Forget what was usual: the motor is starting, or it is not known what it did meanwhile."""
         if self.usual_current_a.learned_s >= _RAN_LEAST_S:
-            self.ran_at_a = self.usual_current_a.value
+            self.ran_at_a, self.ran_at_n = self.usual_current_a.value, self.usual_load_n.value
         for usual in (
             self.usual_speed_rpm,
             self.usual_current_a,
@@ -221,7 +222,7 @@ class MotorSigns:
         slower = 1.0
         if usual_a > 0.0:
             share = current_a / usual_a
-            if (share > self._params.up_ratio or share < _UNUSUAL_LOW) and not self._explained:
+            if (share > self._params.up_ratio or share < _UNUSUAL_LOW) and not self.is_explained:
                 slower = _UNUSUAL_SLOWER
         self._since_weight_s = self._since_weight_s + dt_s if self._is_same_load else 0.0
         self.usual_current_a.learn(current_a, dt_s, slower)
@@ -257,7 +258,7 @@ class MotorSigns:
         out_of_noise = current - usual > _SIGMAS * sigma_a
         before = self._before_a if self._before_a > usual else usual
         high = as_at_start or (
-            current > p.up_ratio * usual and (current > _RISEN_RATIO * before or not self._explained)
+            current > p.up_ratio * usual and (current > _RISEN_RATIO * before or not self.is_explained)
         )
         if at_limit or (out_of_noise and high):
             self.up += 1
@@ -299,6 +300,10 @@ class MotorSigns:
     def has_usual_load(self) -> bool:
         """Say whether the load is measured, and as usual."""
         return self.load_n == self.load_n and self._is_same_load
+
+    def is_too_little(self, mean_a: float) -> bool:
+        """Say whether a mean current is less than half of what the motor last ran at, under as much load: it is off."""
+        return mean_a < _OFF_SHARE * self.ran_at_a and self.load_n > _SAME_LOAD_SHARE * self.ran_at_n > 0.0
 
     @property
     def is_against_friction(self) -> bool:
@@ -361,7 +366,8 @@ class MotorSigns:
             is_hard = is_hard and self.surge_a >= _HARD_START_TIMES * self.started_a
             surge_a = _BLIND_SHARE * self.surge_a if is_hard else math.inf
             return max(surge_a, p.alone_ratio * explained)
-        if load > _LOAD_TIMES_MOST:  # what so small a load drew says nothing of so large a one
+        came_on = self.usual_load_n.value <= 0.0 < self.load_n and not self.is_unloaded
+        if load > _LOAD_TIMES_MOST or came_on:  # what so small a load drew says nothing of so large a one
             return math.inf
         limit_a = max(p.alone_ratio * explained, 0.5 * self.surge_a)
         return min(limit_a, max(_AS_AT_START * self.surge_a, p.up_ratio * explained)) if self.surge_seen else limit_a
@@ -392,7 +398,7 @@ class MotorSigns:
         return max(_EXPLAINS_RATIO * recent, recent + self._friction_noise_most)
 
     @property
-    def _explained(self) -> bool:
+    def is_explained(self) -> bool:
         """Say whether friction or load has risen with the current."""
         return self.friction_explains or self.load_n > _EXPLAINS_RATIO * self.usual_load_n.value
 

@@ -88,7 +88,8 @@ class StartWatch:
         if math.isnan(signs.speed_rpm):
             if math.isnan(signs.current_a):
                 return Start.BLIND
-            if is_zero and is_at_rest:
+            is_off = self._current_is_without_load() and signs.is_too_little(self._current_a.value)
+            if is_off or (is_zero and is_at_rest):
                 self.still_s = self.lasted_s = 0.0
                 return Start.GOES_ON
             return Start.STARTED if self._current_has_settled(signs) else Start.GOES_ON

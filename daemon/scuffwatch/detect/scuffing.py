@@ -138,7 +138,13 @@ class ScuffWatch:
             self._no_weight.reset()
         else:
             kinds = [seen.kind for seen in self._others.seen]
-            self._no_weight.update(self._friction, kinds, dt_s, has_swung=self._warns.has_swung)
+            self._no_weight.update(
+                self._friction,
+                kinds,
+                dt_s,
+                has_swung=self._warns.has_swung,
+                is_first=not self._hung.was_measured and not self._weights.has_seen_one,
+            )
         if phase is _OFF:
             return ()
         return self._judge(s, phase)
@@ -159,7 +165,7 @@ class ScuffWatch:
         track, warns = self._main, self._warns
         is_current, settled = track is self._current, not self._trips.unseen_is_open
         drag = self._mechanics.current if is_current else self._mechanics.friction
-        rises = warns.rises(track or self._friction, drag.noise)
+        rises = warns.rises(track or self._friction, drag.noise, has_load=self._mechanics.has_load)
         speaking = Speaking(self._phase, track, is_current, self._hung.was_measured, rises, settled)
         return nearness(s, speaking, warns.bursts, warns.once_per_turn, self._others.now(self._phase, track))
 

@@ -23,7 +23,7 @@ class ScuffParams:
         jump_in_motion: added while the load is in motion, or where no load is measured.
         weight_times: where no load is measured, rise of the drag over the largest step that was a weight.
         no_weight: where no load is measured, which rise behaves as none of a weight does.
-        weights_least: so many such steps must have been seen.
+        weights_least: so many such steps must have been seen, else a rise to more than eight times the one is needed.
         beyond_s, beyond_unseen_s: a friction force that rose fast and has been beyond its range for so long, s; the
             latter in a swing, or where a weight that nobody measured may have done it.
         borne_out_s: a friction force that has been beyond its range for so long, s, while the motor's torque current is

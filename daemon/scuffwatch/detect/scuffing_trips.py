@@ -147,7 +147,8 @@ class ScuffTrips:
         # The top of a swing may pass the range of a tight cell; it does not stay there.
         swings = track.fast - track.base < _ABOVE_BELOW * self._warns.bursts.below
         p = self._params
-        beyond_s = p.beyond_unseen_s if swings or unweighed_rise == math.inf else p.beyond_s
+        few = unweighed_rise > 0.0 and not self._weights.has_seen_enough(self._hung.was_measured)
+        beyond_s = p.beyond_unseen_s if swings or few else p.beyond_s
         if self._beyond_s >= beyond_s:
             return Beyond(self._beyond_s, beyond_s)
         if slow is None and self._no_weight.found:
@@ -183,8 +184,10 @@ class ScuffTrips:
             if not stands_out or is_unsure or self._is_lighter:
                 beyond, steep = min(beyond, 0.0), 0.0
             elif beyond > 0.0 and self._mechanics.by_load_n < self._hung.level_n:
-                # Of a weight on its way off the rest may drag as before: what has to rise then is the force itself.
-                beyond -= math.log(self._hung.level_n / self._mechanics.by_load_n)
+                # Of a weight on its way off the rest may drag as before: what has to rise then is the force itself. The
+                # level of a noisy cell goes down with it before it is told.
+                level_n, began_n = self._hung.level_n, self._hung.began_n
+                beyond -= math.log((began_n if began_n > level_n else level_n) / self._mechanics.by_load_n)
         # What passes soon may have been a particle; where a steep rise would trip at once there is time to see it pass.
         enough_s = p.still_sum_s if is_still else p.jump_sum_s
         self._fast_sum = _summed(self._fast_sum, beyond, enough_s, dt_s)
@@ -316,7 +319,10 @@ class ScuffTrips:
         How many times the floor so little is says nothing: a cell's zero may have moved, or a motor idles otherwise.
         """
         load_n, hidden = self._mechanics.by_load_n, _HIDDEN_TIMES * now.drag.floor
-        enough = _HIDDEN_SHARE * BOUNDARY_COEFFICIENT * load_n if now.is_friction else 2.0 * hidden
+        if now.is_friction:
+            enough = _HIDDEN_SHARE * BOUNDARY_COEFFICIENT * load_n
+        else:  # a motor that idles otherwise comes to it slowly
+            enough = hidden if now.track.jump >= self._params.jump else 2.0 * hidden
         return now.drag.drag <= enough and math.exp(now.track.base) * load_n < hidden
 
     def _weight_limit(self, track: Track) -> float:

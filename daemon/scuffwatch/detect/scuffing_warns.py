@@ -193,6 +193,8 @@ class ScuffWarns:
         near = not now.unseen_is_open and track.rise >= max(limit, more) and track.low_rise >= p.lone_low_rise
         if near and now.is_friction and not swings and track.jitter_ratio < p.lone_unrest:
             return Rise(now.is_friction, track.rise, limit)
+        if not now.has_load:  # what nobody measured has been put on since the level was learned
+            return None
         # Sound comes from elsewhere too, more friction heats by itself, and stick-slip may begin: of a slow rise none
         # says anything alone.
         by_itself = self._swings_by_itself(track)
@@ -219,17 +221,18 @@ class ScuffWarns:
         """The rise a next warning waits for; natural logarithm."""
         return self._warned_rise + self._params.warn_again if not self.standing else 0.0
 
-    def rises(self, track: Track, noise: float) -> list[tuple[float, float]]:
+    def rises(self, track: Track, noise: float, *, has_load: bool) -> list[tuple[float, float]]:
         """Give how far a track is above usual, and the rise it would be warned at, a pair a way; natural logarithms.
 
         Args:
             track: that speaks for the contact.
             noise: standard deviation of one of its values; NaN where it is not known.
+            has_load: whether the load is measured; else nothing is known to have crept up.
         """
         p, wanders = self._params, self.slow_unrest.ratio
         more = self._again_from
         found = [(track.rise, max(p.warn_rise, _NOISE_TIMES * noise if noise == noise else 0.0, more))]
-        if wanders >= p.crept_unrest:
+        if has_load and wanders >= p.crept_unrest:
             found.append((track.crept, max(self._crept_limit, self._swings_by_itself(track), more)))
         return found
 

@@ -43,6 +43,7 @@ in the second, where it is at its speed after it, under the same measured load."
 _CURRENT_AGE_S = 0.5
 _SUPPLY_WATCH_S = 10.0
 _AGAINST_SLICES = 2
+_COASTS_NEW = 2
 _GROWS = 2
 """A speed that was not believed, and grows from nothing so many values in a row, is a ring's that starts."""
 _DROOPS_S, _NOT_S = 3.0, 0.5
@@ -89,6 +90,7 @@ class MotorWatch:
         self._coasted_s = self._at_speed_s = 0.0
         self._below_s = self._above_s = 0.0
         self._seen_rpm, self._grows = math.nan, 0
+        self._slow_new = 0
         self._fall = FallWatch(params)
         self.ring_turning: bool | None = None
         self.reset()
@@ -241,6 +243,9 @@ class MotorWatch:
         signs.weigh()
         if math.isnan(signs.speed_rpm):
             return self._by_current_alone(s)
+        if self._coasts():
+            self._begin_start()
+            return None
         self._follow_droop(s.duration_s)
         has_slowed = self._reference_rpm < self._started_rpm
         fall = self._fall.update(signs, self._reference_rpm, s.duration_s, has_slowed=has_slowed)
@@ -258,6 +263,18 @@ class MotorWatch:
         elif fall is Fall.STOP:
             self._stop(watch_supply=False)
         return None
+
+    def _coasts(self) -> bool:
+        """Say whether a ring slows down whose motor nobody measures, and neither friction nor a weight explains it.
+
+        It has been switched off, and the less speed is left the more its friction rises. Back at speed it has started.
+        """
+        signs = self._signs
+        if signs.current_a == signs.current_a or not signs.speed_rpm < self._params.arm_share * self._reference_rpm:
+            self._slow_new = 0
+            return False
+        self._slow_new += signs.speed_new
+        return self._slow_new >= _COASTS_NEW and not (signs.friction_led or signs.is_explained)
 
     def _follow_droop(self, dt_s: float) -> None:
         """Take the speed that a motor goes on at for the one it is held against, up to that it started with."""

@@ -21,6 +21,8 @@ _HANGER_ZEROS = 20.0
 """With a cell's zero at a thousandth of its range that is a fiftieth of it."""
 _STEP_LEAVES = 0.03
 """Of a step the means of 0.4 and 1 s are still so far apart after 3.5 s: exp(-3.5)."""
+_SECOND_TIMES = 8.0
+"""Where one has been seen beyond the hanger: seldom does the next make eight times as much of it. Own choice."""
 _NEXT_TIMES = 1.3
 """Weights that grow by a constant factor: the next may be so much more than as many times the last."""
 
@@ -30,7 +32,8 @@ class UnseenWeights:
 
     Args:
         weight_times: a rise of more than this many of the largest weights seen is none.
-        weights_least: before so many have been seen, any rise may be one.
+        weights_least: before so many have been seen the next may make eight times as much; before one, any rise may be
+            one.
         zero: how far the drag's zero may be off; a level of less than twenty times that is a hanger's, and no measure
             of the weights to come.
 
@@ -59,6 +62,15 @@ class UnseenWeights:
     def is_open(self) -> bool:
         """Say whether the present level has not yet shown that it stays."""
         return self._followed_s < _ACCEPT_S
+
+    @property
+    def has_seen_one(self) -> bool:
+        """Say whether a weight beyond the hanger has been seen."""
+        return self._weights > 0
+
+    def has_seen_enough(self, load_was_seen: bool) -> bool:
+        """Say whether so many have been seen that their size tells of the next; of those measured, one is enough."""
+        return self._weights >= (1 if load_was_seen else self._weights_least)
 
     def forget(self) -> None:
         """Begin anew after a hole."""
@@ -89,16 +101,16 @@ class UnseenWeights:
         self._top = max(self._top, level)
 
     def limit(self, usual_drag: float, load_was_seen: bool) -> float:
-        """Give the rise, natural logarithm, beyond which it is no weight; infinite before enough have been seen.
+        """Give the rise, natural logarithm, beyond which it is no weight; infinite before one has been seen.
 
         Args:
             usual_drag: from which the rise is counted.
             load_was_seen: whether the weights so far were measured; one of them is enough then.
         """
-        if self._weights < (1 if load_was_seen else self._weights_least):
-            return math.inf
         # A lever that was lifted is set down again with all that hung there.
         top = max(self._top, usual_drag)
+        if not self.has_seen_enough(load_was_seen):
+            return math.log(_SECOND_TIMES * top / max(usual_drag, 1e-9)) if self._weights else math.inf
         most = max(top + self._weight_times * self._largest_step, top * _NEXT_TIMES * self._last_times)
         return math.log(most / max(usual_drag, 1e-9))
 
@@ -150,7 +162,9 @@ class NoWeight:
         self._restless_s = self._unsettled_s = self._climb_s = 0.0
         self.is_open = self._is_far = self._has_swung = False
 
-    def update(self, track: Track, kinds: Collection[Kind], dt_s: float, *, has_swung: bool = False) -> None:
+    def update(
+        self, track: Track, kinds: Collection[Kind], dt_s: float, *, has_swung: bool = False, is_first: bool = False
+    ) -> None:
         """Take the next slice's friction, while no load is measured.
 
         Args:
@@ -158,6 +172,8 @@ class NoWeight:
             kinds: what has been seen beside it.
             dt_s: length of the slice, s.
             has_swung: whether stick-slip has been told on this rig: then a new level comes to rest later, if at all.
+            is_first: whether no weight has been seen yet: out of next to nothing the first one goes on rising for
+                longer, as it is let down.
         """
         p = self._params
         self._is_far = track.rise >= p.rise
@@ -165,7 +181,7 @@ class NoWeight:
         unsettled = unsettled and track.unrest >= p.unrest_least
         self._unsettled_s = self._unsettled_s + dt_s if unsettled else 0.0
         self._has_swung = has_swung
-        climbs = track.climb >= max(p.climb, _STEP_LEAVES * track.rise)
+        climbs = not is_first and track.climb >= max(p.climb, _STEP_LEAVES * track.rise)
         self._climb_s = self._climb_s + dt_s if climbs else 0.0
         restless = unsettled and len(kinds) >= 2 and Kind.VARIABILITY in kinds
         self._restless_s = self._restless_s + dt_s if restless else 0.0

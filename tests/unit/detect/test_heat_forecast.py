@@ -132,6 +132,18 @@ def test_starts_that_warm_a_pin_to_below_its_limit_are_no_warning(memory_s: floa
     assert run(HeatForecast(HeatParams(PIN, limit_degc)), ([40.0] * 1_500 + rise + rest) * 8) == []
 
 
+@pytest.mark.parametrize(("to_degc", "is_warned"), [(68.0, False), (84.0, True)])
+def test_on_its_way_back_to_what_it_has_held_a_temperature_is_no_warning(to_degc: float, is_warned: bool) -> None:
+    """70 °C was held for a while; the next morning a heater brings the bath there at 0.6 K/s, or on and beyond it."""
+    forecast = HeatForecast(HeatParams(PIN, 90.0))
+    held = ramp(70.0, 0.0, 60.0)
+    again = ramp(25.0, 0.6, (to_degc - 25.0) / 0.6)
+    assert run(forecast, held) == []
+    found = run(forecast, again, len(held) + 100_000)
+    assert [finding.level for _, finding in found] == [Level.WARN] * is_warned
+    assert all(finding.evidence[0].value > 70.0 for _, finding in found)
+
+
 def test_a_rise_that_a_short_stop_broke_off_has_begun_anew() -> None:
     """A pin on its way to 33 °C cools for 5 s and warms up again: it rose 20 s before too, and fell in between."""
     up = [33.0 - 10.0 * math.exp(-k / 1_000) for k in range(1_500)]

@@ -94,4 +94,49 @@ def test_load_and_friction_explain_current_where_there_is_no_tachometer() -> Non
     assert bench.found == []
 
 
+@pytest.mark.parametrize(
+    ("mu_at_rest", "load_n", "state"),
+    [(0.14, 100.0, MotorState.STARTING), (0.25, 100.0, MotorState.RUNNING), (0.1, 200.0, MotorState.RUNNING)],
+)
+def test_a_ring_that_slows_down_without_a_current_coasts_unless_friction_or_a_weight_slows_it(
+    mu_at_rest: float, load_n: float, state: MotorState
+) -> None:
+    """To two thirds of its speed in a second; friction rises meanwhile as less speed makes it, or had risen before."""
+    bench = Bench()
+    bench.start(no_current=True)
+    bench.feed([row_of(595.0, 0.0, no_current=True) | {LOAD: 100.0}] * 400)
+    has_risen = mu_at_rest > 0.2
+    for k in range(100):
+        mu = mu_at_rest if has_risen else 0.1 + (mu_at_rest - 0.1) * k / 100
+        bench.feed([row_of(595.0 - 2.0 * k, 0.0, mu, no_current=True) | {LOAD: load_n}])
+    assert bench.watch.state is state
+    bench.feed([row_of(595.0, 0.0, no_current=True) | {LOAD: load_n}] * 150)
+    assert bench.watch.state is MotorState.RUNNING
+    assert bench.found == []
+
+
+@pytest.mark.parametrize("idle_n", [-0.8, 0.5])
+def test_what_an_unloaded_motor_drew_says_nothing_of_a_load_set_down_without_a_tachometer(idle_n: float) -> None:
+    """The lever was lifted: whether its cell then reads a little below nothing or above, 66 N are no jam."""
+    bench = Bench(no_load_current_a=0.35)
+    bench.feed([{CURRENT: 1.2, LOAD: idle_n, MU: bad(Reason.MISSING)}] * 50)
+    bench.feed([{CURRENT: 0.34, LOAD: idle_n + 0.03 * (-1) ** k, MU: bad(Reason.MISSING)} for k in range(1000)])
+    assert bench.watch.state is MotorState.RUNNING
+    bench.feed([{CURRENT: 0.34 + 0.46 * min(1.0, k / 25), LOAD: 66.0 * min(1.0, k / 25), MU: 0.12} for k in range(500)])
+    assert bench.found == []
+
+
+@pytest.mark.parametrize(("load_n", "state"), [(60.0, MotorState.STARTING), (0.0, MotorState.RUNNING)])
+def test_a_loaded_motor_that_draws_less_than_without_load_is_off_though_nobody_sees_the_ring(
+    load_n: float, state: MotorState
+) -> None:
+    """0.5 A, which its transducer shows at rest, of 0.6 A without load, after 2 A; unloaded it may be idling so."""
+    bench = Bench()
+    bench.feed([{CURRENT: 6.0, LOAD: 60.0, MU: 0.1}] * 50 + [{CURRENT: 2.0, LOAD: 60.0, MU: 0.1}] * 600)
+    assert bench.watch.state is MotorState.RUNNING
+    bench.feed([{CURRENT: 0.5 + 0.01 * (-1) ** k, LOAD: load_n, MU: 0.1 if load_n else 0.0} for k in range(1500)])
+    assert bench.watch.state is state
+    assert bench.found == []
+
+
 # --- whether the ring turns ---------------------------------------------------------------------------------

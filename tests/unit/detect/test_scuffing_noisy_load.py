@@ -220,3 +220,23 @@ def test_on_a_slow_rig_a_spike_of_two_values_is_no_scuffing_and_half_a_second_is
     assert slow_trips(2) == []
     (trip,) = slow_trips(30)
     assert trip.t_rig_s < 60.5
+
+
+def test_a_lever_that_is_lifted_under_a_noisy_cell_leaves_no_zero_error_as_scuffing() -> None:
+    """80 N fall to 16 within 0.6 s while the force, most of it its cell's zero, goes from 8.8 to 11.5 N."""
+    draw = random.Random(4)
+
+    def lifted(t_s: float) -> float:
+        return min(1.0, max(0.2, 1.0 - (t_s - HEALTHY_S) / 0.75))
+
+    rows = [
+        make(
+            k,
+            {
+                "normal_load_n": draw.gauss(80.0 * lifted(k / 100.0), 9.0),
+                "friction_force_n": draw.gauss(8.8 + 3.4 * (1.0 - lifted(k / 100.0)), 0.3),
+            },
+        )
+        for k in range(round(100.0 * HEALTHY_S) + 60)
+    ]
+    assert trips_s(iter(rows)) == []

@@ -35,7 +35,9 @@ def test_bursts_before_a_hole_count_with_those_after() -> None:
 # --- slow rises through the detector ------------------------------------------------------------------------
 
 
-def found(drag: Callable[[float], float], seconds: float, loud_from_s: float = math.inf) -> list[Finding]:
+def found(
+    drag: Callable[[float], float], seconds: float, loud_from_s: float = math.inf, *, has_load: bool = True
+) -> list[Finding]:
     """Give what is found at 300 N in a friction that is so many times 30 N by its time; 30 s of it are healthy.
 
     From a moment on it is louder by 8 dB, and the pin heats by 1 K/s more.
@@ -45,6 +47,8 @@ def found(drag: Callable[[float], float], seconds: float, loud_from_s: float = m
         t_s = 0.01 * k
         force_n = 30.0 * drag(t_s) * (1.0 + draw.gauss(0.0, 0.02))
         row = {"normal_load_n": draw.gauss(300.0, 1.0), "friction_force_n": force_n}
+        if not has_load:
+            del row["normal_load_n"]
         if loud_from_s < math.inf:
             row["sound_level_db"] = draw.gauss(78.0 if t_s > loud_from_s else 70.0, 0.4)
             row["pin_temperature_degc"] = 60.0 + max(0.0, t_s - loud_from_s)
@@ -92,6 +96,11 @@ def test_the_more_a_creeping_drag_wanders_the_less_of_it_is_a_warning(
 ) -> None:
     levels = {finding.level for finding in found(creeping(rises, wanders), 168.0) if finding.level >= Level.WARN}
     assert levels == ({Level.WARN} if is_warned else set())
+
+
+@pytest.mark.slow
+def test_where_no_load_is_measured_what_has_crept_up_may_be_weights() -> None:
+    assert found(creeping(0.22, 3.6), 168.0, has_load=False) == []
 
 
 @pytest.mark.slow
