@@ -142,7 +142,7 @@ class ScuffTrips:
         climbing = self._climbing(now, settled and stands_out, is_thin, dt_s)
         if fast is not None:
             return fast
-        if (slow or high or climbing) and len(others) < len(Kind) and self._is_hidden(now):
+        if (slow or high or climbing) and len(others) < len(Kind) and self._is_hidden(now, has_stayed=True):
             slow = high = climbing = None
         # The top of a swing may pass the range of a tight cell; it does not stay there.
         swings = track.fast - track.base < _ABOVE_BELOW * self._warns.bursts.below
@@ -313,16 +313,17 @@ class ScuffTrips:
             load_n = level_n
         return self._mechanics.friction.drag < BOUNDARY_COEFFICIENT * load_n
 
-    def _is_hidden(self, now: Contact) -> bool:
+    def _is_hidden(self, now: Contact, *, has_stayed: bool = False) -> bool:
         """Say whether the usual drag was hidden in its floor, and is not far enough out of it yet.
 
         How many times the floor so little is says nothing: a cell's zero may have moved, or a motor idles otherwise.
+        That comes slowly: of a torque that came within seconds and has stayed, half as much is enough.
         """
         load_n, hidden = self._mechanics.by_load_n, _HIDDEN_TIMES * now.drag.floor
         if now.is_friction:
             enough = _HIDDEN_SHARE * BOUNDARY_COEFFICIENT * load_n
-        else:  # a motor that idles otherwise comes to it slowly
-            enough = hidden if now.track.jump >= self._params.jump else 2.0 * hidden
+        else:
+            enough = hidden if has_stayed and now.track.jump >= self._params.jump else 2.0 * hidden
         return now.drag.drag <= enough and math.exp(now.track.base) * load_n < hidden
 
     def _weight_limit(self, track: Track) -> float:

@@ -5,6 +5,7 @@ import random
 import pytest
 from slice_makers import bad, make
 
+from scuffwatch.detect.mechanics import MechanicsParams
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.model.channel import Reason
@@ -59,3 +60,23 @@ def test_a_cell_that_drops_out_to_nothing_and_comes_back_is_no_scuffing() -> Non
         row = {"friction_force_n": draw.gauss(force_n, NOISE_N), "motor_current_a": draw.gauss(3.1, 0.02)}
         findings += watch.update(make(k, row | {"normal_load_n": draw.gauss(63.0, 0.3)}), running=True)
     assert [finding for finding in findings if finding.level is Level.TRIP] == []
+
+
+NO_LOAD_A, IDLES_A, DRAWS_A = 3.6, 3.75, 6.2
+"""Of 3.75 A without a tenth of doubt 1 A is torque, of 6.2 A 5: three times the floor that the doubt makes, not six."""
+
+
+@pytest.mark.parametrize(("within_s", "lasts_s", "trips"), [(0.7, 6.0, 1), (60.0, 6.0, 0), (0.02, 0.15, 0)])
+def test_a_torque_that_was_hidden_trips_where_it_came_within_seconds_and_stays(
+    within_s: float, lasts_s: float, trips: int
+) -> None:
+    """No friction is measured. A motor that comes to idle otherwise does so slowly, a dip of the mains is soon over."""
+    params = ScuffParams(mechanics=MechanicsParams(no_load_current_a=NO_LOAD_A))
+    draw, watch, findings = random.Random(1), ScuffWatch(params), list[Finding]()
+    for k in range(round(100.0 * (30.0 + within_s + lasts_s + 3.0))):
+        t_s = 0.01 * k - 30.0
+        share = min(1.0, max(0.0, t_s / within_s)) if t_s < within_s + lasts_s else 0.0
+        row = {"normal_load_n": draw.gauss(520.0, 2.0), "motor_current_a": IDLES_A + share * (DRAWS_A - IDLES_A)}
+        row["motor_current_a"] = draw.gauss(row["motor_current_a"], 0.05)
+        findings += watch.update(make(k, row), running=True)
+    assert sum(finding.level is Level.TRIP for finding in findings) == trips
