@@ -11,6 +11,7 @@ from scuffwatch.detect.smooth import share_of
 _FAST_S, _LEVEL_S = 0.05, 1.0
 _FAR_SHARE, _FAR_S = 0.15, 0.2
 """A level so far away is left faster: else the first weight of a run would be in motion for 4 s."""
+_STEP_SHARE = 0.1
 _SIGMAS, _NOISY_TIMES = 3.0, 1.5
 _QUIET_S = 0.8
 _NEAR_S, _RESTS_S = 0.2, 0.25
@@ -32,6 +33,7 @@ class LoadMotion:
 
     Attributes:
         moving: whether the load is, or just was, in motion.
+        has_stepped: whether the last motion took the load so far at once as a hand does, and no cell that drifts.
         level_n: mean of the load over 1 s, N; NaN without a load signal.
 
     Args:
@@ -49,7 +51,7 @@ class LoadMotion:
         self._quiet_s = math.inf
         self._near_n, self._still_s = math.nan, 0.0
         self._moved_s = 0.0
-        self.moving = False
+        self.moving = self.has_stepped = False
 
     @property
     def sigma_n(self) -> float:
@@ -105,6 +107,10 @@ class LoadMotion:
         self._one_sided_n += (side_n - self._one_sided_n) * self._swing_share
         if away_n > limit_n:
             self._quiet_s = 0.0
+            if not self.moving:
+                self.has_stepped = False
+            if away_n > _STEP_SHARE * abs(level_n):
+                self.has_stepped = True
             if away_n > _ANEW_TIMES * limit_n and self._moved_s > _HOLD_MAX_S:
                 self._moved_s = 0.0
         else:

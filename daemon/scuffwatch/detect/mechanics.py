@@ -33,6 +33,8 @@ _ROUNDING, _STEPS_LEAST = 1e-6, 10
 """A smaller step between two values is no converter's but a rounding error; the least of so few may be a scuffing's."""
 _STILL_HANGS_SHARE = 0.7
 """A load that was large enough still is above so much of the least: else one at the least comes and goes with noise."""
+_STILL_HANGS_S, _SEEN_S = 3.0, 0.2
+"""A load at rest whose cell drops out for less still hangs there: seldom does a hand change it just then."""
 _DRAGS_ON_SHARE, _DRAGS_ON_S, _DRAGS_MEMORY_S = 0.5, 1.0, 2.0
 """A load that has gone while so much of the friction stays for so long has not gone: friction follows within tenths
 of a second."""
@@ -187,7 +189,7 @@ class Mechanics:
 
     Attributes:
         friction, current: the views; the current speaks only where a load is or was measured, or friction is.
-        load_n: of the last slice; NaN where it is not fitted or BAD.
+        load_n: of the last slice; its level for 3 s after it was lost; NaN where it is not fitted or BAD for longer.
         by_load_n: what y is taken by: the load, its level while it is lost or in motion, 1 where none was ever seen.
         has_load: whether the load is measured now.
         loaded: whether the contact carries load; by the load, else by whether friction stands out of its noise.
@@ -204,7 +206,8 @@ class Mechanics:
         self._idle_a = params.no_load_current_a if params.no_load_current_a > 0.0 else 0.0
         self._know_idle_within(_STATED_IDLE_SHARE)
         self._idle_rate = Rate(_IDLE_MEMORY_S)
-        self._held_n = math.nan
+        self._held_n = self._seen_n = math.nan
+        self._lost_s, self._rested, self._seen_rate = 0.0, False, Rate(_SEEN_S)
         self._largest_n = 0.0
         self._quiet_s = 0.0
         self._loaded_drag_n, self._drags_on_s = math.nan, 0.0
@@ -220,21 +223,22 @@ class Mechanics:
         self._out_s = 0.0
         self._hum, self._way, self._gone = Hum(), Way(params.friction_zero_n), GoneFriction()
 
-    def read(self, s: Slice, running: bool, level_n: float, in_motion: bool) -> None:
+    def read(self, s: Slice, running: bool, level_n: float, in_motion: bool, *, load_moves: bool = False) -> None:
         """Take the next slice.
 
         Args:
             s: the slice.
             running: whether the motor runs at speed.
             level_n: the settled load, held where the load is lost, and while it is in motion where it is higher.
-            in_motion: whether the load is in motion.
+            in_motion: whether the load is in motion, or the contact not at rest under it yet.
+            load_moves: whether the measured load is in motion.
         """
         get, dt_s = s.channels.get, s.duration_s
         load, force, current = get(NORMAL_LOAD), get(FRICTION_FORCE), get(MOTOR_CURRENT)
-        load_n = self.load_n = math.nan if load is None or load.quality is _BAD else load.mean
-        has_load = self.has_load = load_n == load_n
         if level_n > 0.0:  # the mean of a noisy cell may be below nothing, and y is a logarithm
             self._held_n = level_n
+        load_n = self.load_n = self._load_n(load, load_moves, dt_s)
+        has_load = self.has_load = load_n == load_n
         self._follow_out(force is not None and _is_beyond(force), dt_s)
         turns = running and has_load and self._hangs
         rubs = turns and not in_motion
@@ -278,6 +282,18 @@ class Mechanics:
             self.loaded = self.friction.is_above_noise or self.friction_is_hidden
             if self.friction.y != self.friction.y:
                 self._quiet_s = _QUIET_S
+
+    def _load_n(self, load: ChannelSlice | None, moves: bool, dt_s: float) -> float:
+        """Give the load; for some seconds after it was lost at rest it still hangs there."""
+        if load is not None and load.quality is not _BAD:
+            seen_n = self._seen_n if self._seen_n == self._seen_n and not self._lost_s else load.mean
+            self._seen_n = seen_n + (load.mean - seen_n) * self._seen_rate.share(dt_s)
+            self._lost_s = 0.0
+            return load.mean
+        if not self._lost_s:
+            self._rested = not moves
+        self._lost_s += dt_s
+        return self._seen_n if self._rested and self._lost_s <= _STILL_HANGS_S else math.nan
 
     @property
     def friction_is_reversed(self) -> bool:

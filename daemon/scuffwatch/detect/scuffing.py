@@ -109,7 +109,8 @@ class ScuffWatch:
             self._forget_motion()
         elif s.gap_before_s > _HOLE_S:
             self._pass_hole()
-        mechanics.read(s, running, self._hung.level_n, self._in_motion or self._phase is _HOLD)
+        in_motion = self._in_motion or self._phase is _HOLD
+        mechanics.read(s, running, self._hung.level_n, in_motion, load_moves=self._motion.moving)
         denied, lies = self._cells.load_is_denied, self._cells.update(s, mechanics)
         if self._cells.load_is_denied is not denied:
             self._begin_without_load()
@@ -267,7 +268,8 @@ class ScuffWatch:
 
     def _begin(self, same_load: bool) -> None:
         self._has_stood_out = False
-        self._hung.began_n = self._motion.level_n
+        if self._motion.has_stepped or not self._motion.level_n < self._hung.began_n:
+            self._hung.began_n = self._motion.level_n
         # At a lighter load the cell's zero may be most of what it reads: any level is taken then.
         is_any = not self._hung.was_measured or self._motion.level_n < LIGHTER_SHARE * self._hung.level_n
         for track in (self._friction, self._current):

@@ -240,3 +240,31 @@ def test_a_lever_that_is_lifted_under_a_noisy_cell_leaves_no_zero_error_as_scuff
         for k in range(round(100.0 * HEALTHY_S) + 60)
     ]
     assert trips_s(iter(rows)) == []
+
+
+def drifting_off(t_s: float) -> float:
+    """Give 300 N that drift by 4 N a second to 100, while the lever twitches: then the level begins anew."""
+    return (300.0 - 4.0 * max(0.0, t_s - HEALTHY_S)) * (1.07 if t_s > HEALTHY_S and t_s % 6.0 < 0.1 else 1.0)
+
+
+@pytest.mark.parametrize(
+    ("load_n", "began_n"), [(drifting_off, 244.0), (lambda t_s: after(t_s - 46.0, 100.0, 300.0), 100.0)]
+)
+def test_what_a_drifting_load_began_at_is_remembered_and_a_weight_taken_off_is_not(
+    load_n: Course, began_n: float
+) -> None:
+    """By so much as the load has gone down since, an unchanged force is a larger share of it and no scuffing."""
+    watch = ScuffWatch(ScuffParams())
+    for s in slices(HEALTHY_S + 50.0, load_n=load_n):
+        watch.update(s, running=True)
+    assert watch._hung.began_n == pytest.approx(began_n, rel=0.03)
+
+
+def test_scuffing_after_weights_were_taken_off_at_once_is_found_by_its_share_of_what_is_left() -> None:
+    rows = slices(
+        HEALTHY_S + 30.0,
+        friction=lambda t_s: 0.5 * (1.0 + min(1.5, max(0.0, t_s - 50.0) / 0.5)) if t_s > HEALTHY_S else 1.0,
+        load_n=lambda t_s: after(t_s, 150.0, 300.0),
+    )
+    (trip_s, *_) = trips_s(rows)
+    assert 50.0 < trip_s < 51.0
