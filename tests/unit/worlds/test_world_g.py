@@ -51,6 +51,7 @@ def test_equal_arguments_give_equal_bits_and_another_seed_another_rig() -> None:
     assert len({rig.radius_m for rig, _ in planned()[klass]}) == PLANS
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("klass", SEED_OF)
 def test_rows_are_complete_within_the_rails_and_belong_to_a_sensible_rig(klass: Klass) -> None:
     recording, inside = made(klass)
@@ -109,6 +110,7 @@ def test_the_rate_changes_the_rows_and_not_the_world(rate_hz: float) -> None:
         assert np.nanmedian(other.channels[name]) == pytest.approx(np.nanmedian(read), rel=0.02, abs=0.3), name
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("channel_set", [ChannelSet.LOAD_CELL])
 def test_a_forced_channel_set_hides_channels_and_changes_none(channel_set: ChannelSet) -> None:
     full, part = made(Klass.JAM)[0], generate(SEED_OF[Klass.JAM], Klass.JAM, RATE_HZ, channel_set)
