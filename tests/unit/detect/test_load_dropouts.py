@@ -13,6 +13,8 @@ from scuffwatch.model.block import ChannelSlice
 from scuffwatch.model.channel import Reason
 from scuffwatch.model.finding import Finding, Level
 
+pytestmark = pytest.mark.slow
+
 LOAD_N, MU = 200.0, 0.12
 Course = Callable[[float], float]
 

@@ -10,6 +10,8 @@ from scuffwatch.detect.stall import MotorState
 from scuffwatch.model.channel import Reason
 from scuffwatch.model.finding import FindingKind
 
+pytestmark = pytest.mark.slow
+
 USUAL_A, RANGE_A, RUNS_RPM = 2.0, 2.4, 595.0
 
 

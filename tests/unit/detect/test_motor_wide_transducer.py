@@ -8,6 +8,8 @@ from scuffwatch.detect.stall import MotorState
 from scuffwatch.model.finding import FindingKind
 from scuffwatch.service.replay_settings import column_rules, load_replay_settings, replay_bank_params
 
+pytestmark = pytest.mark.slow
+
 RANGE_A, NO_LOAD_A, ZERO_A, SURGE_A = (-60.0, 60.0), 0.6, 0.56, 20.0
 """The zero is 0.93 of the current without load, and 0.9 % of the range."""
 UNLOADED = 0.0

@@ -35,6 +35,8 @@ from world_h.turning import turn, turn_until
 from world_h.world import fine
 from world_h_made import RATE_HZ, made, rig_with, running, turned, world
 
+pytestmark = pytest.mark.slow
+
 CONTACTS = (*SCUFFINGS, Klass.SEIZURE)
 NIGHT_SEED = 4
 """Of a sudden scuffing after a night."""

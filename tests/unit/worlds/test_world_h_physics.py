@@ -26,6 +26,8 @@ from world_h.tachometer import read_speed
 from world_h.turning import Course
 from world_h_made import bare_contact, rig_with, running, turned
 
+pytestmark = pytest.mark.slow
+
 MOST = dict.fromkeys(
     ("normal_load_n", "friction_force_n", "motor_current_a", "sound_level_db", "pin_temperature_degc"), 10.0
 ) | {"bath_temperature_degc": 40.0, "ring_speed_rpm": 500.0}
