@@ -27,9 +27,10 @@ _GAINS_SHARE, _AFTER_GAIN_S = 0.01, 0.5
 """A ring that has gained so much of its speed again runs free; the surge that speeds it up is over so long after."""
 _BRAKED_S = 1.0
 """A drive that brakes its ring to rest draws current as one that is held does, for less than this."""
-_STALLS_S, _STILL_DRAWS = 2.0, 0.9
+_STALLS_S, _STILL_DRAWS, _SLOWED_VALUES = 2.0, 0.9, 4
 """A ring that took no longer from 80 to 50 %, and stands while its motor goes on drawing so much of what is usual, is
-held still by a drive at its limit; a tachometer that drifts to nothing takes longer."""
+held still by a drive at its limit; a tachometer that drifts to nothing takes longer, and one that counts over a gate
+and drops out shows fewer values on the way."""
 DOWN_SLICES = 3
 
 
@@ -56,7 +57,7 @@ class FallWatch:
     - after `speed_lost_s`, where the speed was gone at once and the current stayed: HELD_STILL where the current is
       10 % higher than usual, or friction has changed by half; else SPEED_LOST;
     - after `arm_s` without turning: HELD_STILL where it slowed down within 2 s and the motor has drawn its usual
-      current ever since; else STOP, a drive's ramp to standstill.
+      current ever since, and no friction goes on; else STOP, a drive's ramp to standstill.
 
     Args:
         params: see `MotorParams`.
@@ -77,8 +78,8 @@ class FallWatch:
     def begin(self) -> None:
         """Begin with a motor at speed."""
         self.since_s = self._fell_s = self._low_s = 0.0
-        self._low_new = self._low_current_new = 0
-        self._stands_s = 0.0
+        self._low_new = self._low_current_new = self._values = 0
+        self._stands_s, self._value_rpm = 0.0, math.nan
         self._low_current_a = self._lowest_current_a = math.nan
         self._lowest_rpm = self._sagged_rpm = math.inf
         self._was_up = False
@@ -112,6 +113,9 @@ class FallWatch:
         if not self.since_s:
             self._was_up = signs.friction_explains
         self.since_s += dt_s
+        if signs.speed_rpm != self._value_rpm:
+            self._value_rpm = signs.speed_rpm
+            self._values += 1
         self._sagged_rpm = min(self._sagged_rpm, signs.speed_rpm)
         if signs.speed_rpm > self._sagged_rpm + _GAINS_SHARE * reference_rpm:
             self._since_gain_s = 0.0
@@ -146,9 +150,15 @@ class FallWatch:
             return Fall.HELD_STILL if rose else Fall.SPEED_LOST
         if self._low_s < self._params.arm_s or signs.speed_rpm > self._turning_rpm:
             return Fall.OPEN
-        if self._has_slowed or self._fell_s > _STALLS_S or not self._still_draws(signs):
+        was_seen = not self._has_slowed and self._fell_s <= _STALLS_S
+        was_seen = was_seen and (self._values >= _SLOWED_VALUES or signs.rose_beyond)
+        if not was_seen or self._rubs_on(signs) or not self._still_draws(signs):
             return Fall.STOP
         return Fall.HELD_STILL if self._stands_s >= self._params.arm_s else Fall.OPEN
+
+    def _rubs_on(self, signs: MotorSigns) -> bool:
+        """Say whether friction is measured and has not moved: then the ring may turn on beside a lost tachometer."""
+        return signs.friction == signs.friction and not signs.friction_moved
 
     def _still_draws(self, signs: MotorSigns) -> bool:
         """Say whether the motor has drawn its usual current in every slice since the ring stands; no stop does."""

@@ -58,6 +58,22 @@ def test_a_tachometer_that_drifts_to_nothing_is_no_ring_that_is_held() -> None:
     assert FindingKind.STALL not in kinds
 
 
+@pytest.mark.parametrize(("rubs", "is_held"), [(True, False), (False, True)])
+def test_a_friction_that_goes_on_as_before_is_a_ring_that_turns(rubs: bool, is_held: bool) -> None:
+    bench = Bench()
+    bench.start()
+    rows = slowing(1.0, USUAL_A) + standing(2.0, USUAL_A)
+    bench.feed([{**row, "friction_coefficient": good(0.1 if rubs else 0.03)} for row in rows])
+    assert (FindingKind.JAM in bench.kinds) is is_held
+
+
+def test_a_tachometer_that_drops_out_over_two_gates_is_no_ring_that_is_held() -> None:
+    gates = [row_of(rpm, USUAL_A, math.nan) for rpm in (430.0, 320.0) for _ in range(30)]
+    _, kinds = found_after(gates + standing(3.0, USUAL_A))
+    assert FindingKind.JAM not in kinds
+    assert FindingKind.STALL not in kinds
+
+
 def beyond(rows: list[Row]) -> list[Row]:
     """The same rows with a current above its range."""
     return [{**row, "motor_current_a": bad(Reason.OVER_RANGE, RANGE_A)} for row in rows]
