@@ -56,6 +56,6 @@ class FrozenWire:
             piece = b""
         if not piece:
             for end in (source, sink):
-                if end in self._selector.get_map():
+                if end.fileno() >= 0:  # both ends may have ended in one round: then the first has closed both
                     self._selector.unregister(end)
-                end.close()
+                    end.close()

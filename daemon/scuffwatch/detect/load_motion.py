@@ -12,6 +12,7 @@ _FAST_S, _LEVEL_S = 0.05, 1.0
 _FAR_SHARE, _FAR_S = 0.15, 0.2
 """A level so far away is left faster: else the first weight of a run would be in motion for 4 s."""
 _STEP_SHARE = 0.1
+"""A hand takes the load so far from its mean over 1 s at once; a cell that drifts never does."""
 _SIGMAS, _NOISY_TIMES = 3.0, 1.5
 _QUIET_S = 0.8
 _NEAR_S, _RESTS_S = 0.2, 0.25

@@ -189,7 +189,7 @@ class Mechanics:
 
     Attributes:
         friction, current: the views; the current speaks only where a load is or was measured, or friction is.
-        load_n: of the last slice; its level for 3 s after it was lost; NaN where it is not fitted or BAD for longer.
+        load_n: of the last slice; as it was last for 3 s after it was lost at rest; NaN where it is not fitted or BAD.
         by_load_n: what y is taken by: the load, its level while it is lost or in motion, 1 where none was ever seen.
         has_load: whether the load is measured now.
         loaded: whether the contact carries load; by the load, else by whether friction stands out of its noise.

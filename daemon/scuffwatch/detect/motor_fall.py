@@ -161,7 +161,7 @@ class FallWatch:
         return signs.friction == signs.friction and not signs.friction_moved
 
     def _still_draws(self, signs: MotorSigns) -> bool:
-        """Say whether the motor has drawn its usual current in every slice since the ring stands; no stop does."""
+        """Say whether the motor has drawn its usual current ever since the speed fell below half; no stop does."""
         draws = self._lowest_current_a >= _STILL_DRAWS * signs.usual_current_a.value
         return draws and self._low_current_new >= 2 and (not signs.current_beyond or signs.rose_beyond)
 

@@ -16,7 +16,8 @@ Without a tachometer, or with one that is BAD: JAM, or STALL where friction led,
 friction explain, or as high as in the start surge, or a third above its mean while friction has fallen, for 0.3 s.
 Beside a tachometer, which may answer only once a turn, the same for 0.15 s where friction is measured; at once where
 the current is high and friction has gone at an unchanged load. A motor that draws current after a hole of less than a
-second has run on in it. A current channel whose value is older than 0.5 s gives no verdict alone. Below 75 % of its
+second, or of three where it is at its speed under the same load, has run on in it. Where no current is known, a ring
+below 80 % of its speed coasts unless friction or a weight explains it. A current channel whose value is older than 0.5 s gives no verdict alone. Below 75 % of its
 mean the motor may be on the way to a stop and a restart: it is then judged as starting.
 """
 
@@ -44,6 +45,7 @@ _CURRENT_AGE_S = 0.5
 _SUPPLY_WATCH_S = 10.0
 _AGAINST_SLICES = 2
 _COASTS_NEW = 2
+"""So many values in a row below its speed show a ring that slows down; one may be a spike."""
 _GROWS = 2
 """A speed that was not believed, and grows from nothing so many values in a row, is a ring's that starts."""
 _DROOPS_S, _NOT_S = 3.0, 0.5
