@@ -13,6 +13,7 @@ from scuffwatch.detect.hum import Hum
 from scuffwatch.detect.noise import Noise
 from scuffwatch.detect.smooth import Rate, share_of
 from scuffwatch.detect.way import Way
+from scuffwatch.detect.zero import zero_off
 from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, Quality, Reason
 
@@ -67,8 +68,7 @@ def friction_zero_n(valid_n: tuple[float, float] | None) -> float:
     Source:
         common practice, no source.
     """
-    full_n = max(map(abs, valid_n)) if valid_n is not None else 0.0
-    return _ZERO_SHARE * full_n if full_n < _NO_RANGE_N else 0.0
+    return zero_off(valid_n, _ZERO_SHARE, _NO_RANGE_N)
 
 
 class Drag:

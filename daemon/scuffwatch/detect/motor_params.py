@@ -6,6 +6,7 @@ Reads nothing. Gives the numbers to `MotorSigns` and `MotorWatch`.
 import math
 from dataclasses import dataclass
 
+from scuffwatch.detect.zero import zero_off
 from scuffwatch.model.finding import Level
 
 _UNKNOWN_OFF_A = 0.2
@@ -97,5 +98,4 @@ def current_zero_a(valid_a: tuple[float, float] | None) -> float:
     Source:
         common practice, no source.
     """
-    full_a = max(map(abs, valid_a)) if valid_a is not None else 0.0
-    return _ZERO_SHARE * full_a if full_a < _NO_RANGE_A else 0.0
+    return zero_off(valid_a, _ZERO_SHARE, _NO_RANGE_A)
