@@ -23,6 +23,8 @@ _BEGUN_SHARE = 0.5
 """A rate of which less than this was there at some moment of the last 20 s has only just begun, or begun anew."""
 _HELD_K_S, _HELD_K = 0.03, 2.0
 """A temperature that changes by less has been held; what is no warmer than that by more is on its way back to it."""
+_SETTLED_S = 60.0
+"""A temperature that was held for so long, or held at all after a rise, is not on its first way up any more."""
 _SPEEDS_UP, _STILL_SHARE = 1.1, 0.9
 """A third of the window that rises by more than so many times the one before speeds up; one with no less than the
 second share has not slowed down."""
@@ -39,7 +41,8 @@ class HeatParams:
         limit_degc: the trip limit that it must not reach.
         window_s: length of the fit; nothing is said before it is full.
         horizon_s: a warning where the limit is nearer than this and the rise goes on as it does, or slows down too
-            little; it has cleared beyond twice of it.
+            little; it has cleared beyond twice of it. On the first way up, by heater or friction, nobody knows yet
+            where it is to end: there the warning waits for `trip_horizon_s`.
         min_rise_k: rise over the window below which it is noise or wander, K. 0.5 °C steps and a wander of 0.2-0.8 °C
             are usual.
         on_delay_s: how long the forecast must hold, without a break.
@@ -70,7 +73,7 @@ class HeatForecast:
         params: see `HeatParams`.
 
     What survives a call: the window, the rates of the last 20 s, how many fits in a row agreed, the warmest temperature
-    that has been held, and what stands.
+    that has been held, whether this is still the first way up, and what stands.
 
     Attributes:
         standing: the finding, while its condition is true.
@@ -86,6 +89,7 @@ class HeatForecast:
         self._fits = 0
         self._jumped = False
         self._held_degc = -math.inf
+        self._first_way, self._has_risen, self._held_s = True, False, 0.0
         self._epoch = self._tick = 0
         self._duration_s, self._stride = 0.0, 1
         self.reset()
@@ -154,11 +158,12 @@ class HeatForecast:
         last_k, middle_k = values[-1] - values[-1 - third], values[-1 - third] - values[-1 - 2 * third]
         if last_k <= 0.0:
             return False
+        shows = self._fills_window(rate_k_s) or p.limit_degc - now_degc <= p.trip_band_k
         if last_k > _SPEEDS_UP * middle_k:  # it speeds up, or has begun since and shows nothing yet
-            return self._fills_window(rate_k_s) or p.limit_degc - now_degc <= p.trip_band_k
+            return shows
         kept = last_k / middle_k
-        if kept >= _STILL_SHARE:
-            return True
+        if kept >= _STILL_SHARE or not shows:  # one that has begun since and slows down already does so more than shows
+            return kept >= _STILL_SHARE
         left_k = last_k * math.sqrt(kept) / -math.log(kept)
         return values[-1] + left_k >= p.limit_degc
 
@@ -187,10 +192,14 @@ class HeatForecast:
             self._rates_k_s.append(rate_k_s)
         self._fits += 1
         soon = (left_s <= p.trip_horizon_s and self._gets_there(rate_k_s, now_degc)) or (
-            left_s <= p.horizon_s and now_degc > self._held_degc + _HELD_K and self._goes_on(rate_k_s, now_degc)
+            left_s <= p.horizon_s
+            and not self._first_way
+            and now_degc > self._held_degc + _HELD_K
+            and self._goes_on(rate_k_s, now_degc)
         )
-        if -_HELD_K_S < rate_k_s < _HELD_K_S and self._held_degc < now_degc < p.limit_degc - p.trip_band_k:
-            self._held_degc = now_degc
+        self._has_risen = self._has_risen or rising
+        if -_HELD_K_S < rate_k_s < _HELD_K_S:
+            self._hold(now_degc, spacing_s)
         self._ahead = self._ahead + 1 if soon else 0
         self._near = self._near + 1 if self._is_near(now_degc, rate_k_s, spacing_s) else 0
         self._clear = self._clear + 1 if left_s > 2.0 * p.horizon_s and now_degc < p.limit_degc else 0
@@ -205,6 +214,13 @@ class HeatForecast:
         else:
             return ()
         return self.standing
+
+    def _hold(self, now_degc: float, spacing_s: float) -> None:
+        """Take a temperature that changes no more: the first way up ends there, and so far it may come back."""
+        self._held_s += spacing_s
+        self._first_way = self._first_way and not self._has_risen and self._held_s < _SETTLED_S
+        if self._held_degc < now_degc < self._params.limit_degc - self._params.trip_band_k:
+            self._held_degc = now_degc
 
     def _is_near(self, now_degc: float, rate_k_s: float, spacing_s: float) -> bool:
         """Say whether the limit is so near, in kelvin and in seconds, that the true temperature may be there."""

@@ -24,8 +24,8 @@ def ramp(from_degc: float, rate_k_s: float, lasts_s: float) -> list[float]:
 
 
 def test_it_warns_with_the_time_left() -> None:
-    ((index, finding),) = run(HeatForecast(PARAMS), ramp(20.0, 1.0, 91.0))
-    now_degc = 20.0 + 0.01 * index
+    ((index, finding),) = run(HeatForecast(PARAMS), ramp(20.0, 0.0, 70.0) + ramp(20.0, 1.0, 91.0))
+    now_degc = 20.0 + 0.01 * (index - 7_000)
     assert (finding.kind, finding.level) == (FindingKind.OVERHEAT, Level.WARN)
     left_s = finding.evidence[1].value
     assert left_s == pytest.approx(120.0 - now_degc, abs=0.01)
@@ -142,6 +142,30 @@ def test_on_its_way_back_to_what_it_has_held_a_temperature_is_no_warning(to_degc
     found = run(forecast, again, len(held) + 100_000)
     assert [finding.level for _, finding in found] == [Level.WARN] * is_warned
     assert all(finding.evidence[0].value > 70.0 for _, finding in found)
+
+
+@pytest.mark.parametrize("before", [[], ramp(22.0, 0.0, 20.0)], ids=["at once", "after twenty seconds"])
+def test_a_heater_that_brings_the_bath_up_for_the_first_time_is_no_warning(before: list[float]) -> None:
+    """At 1.3 K/s from 22 to 82 °C, 30 K below the limit, and on from there by a stuck heater once that was held."""
+    forecast = HeatForecast(HeatParams(PIN, 112.0))
+    way = before + ramp(22.0, 1.3, 44.0) + [82.0 - 2.0 * math.exp(-k / 300.0) for k in range(4_000)]
+    assert run(forecast, way) == []
+    found = run(forecast, ramp(82.0, 0.5, 40.0), len(way))
+    assert [finding.level for _, finding in found] == [Level.WARN]
+    assert found[0][1].evidence[1].value > 30.0
+
+
+def test_a_first_way_up_that_goes_on_is_warned_of_twenty_seconds_ahead() -> None:
+    ((_, finding),) = run(HeatForecast(PARAMS), ramp(20.0, 1.0, 90.0))
+    assert finding.level is Level.WARN
+    assert 18.0 < finding.evidence[1].value <= 20.0
+
+
+def test_a_pin_that_a_heavy_weight_warms_is_no_warning_before_its_rise_shows_how_it_ends() -> None:
+    # The pin temperature of an invented rig, second by second: 20 K within 20 s, a limit 19 K above.
+    seconds = [86.3, 86.3, 86.5, 87.6, 89.3, 91.4, 93.6, 95.6, 97.4, 99.0, 100.4, 101.5, 102.6, 103.4, 104.1, 104.7]
+    rise = np.interp(np.arange(0, 1_500) / 100.0, np.arange(16), seconds).tolist()
+    assert run(HeatForecast(HeatParams(PIN, 125.0)), [86.3] * 2_000 + rise + [105.0] * 1_000) == []
 
 
 def test_a_rise_that_a_short_stop_broke_off_has_begun_anew() -> None:
