@@ -111,7 +111,7 @@ class FallWatch:
                 self.begin()
             return Fall.NONE
         if not self.since_s:
-            self._was_up = signs.friction_explains
+            self._was_up = signs.friction.explains
         self.since_s += dt_s
         if signs.speed_rpm != self._value_rpm:
             self._value_rpm = signs.speed_rpm
@@ -145,7 +145,7 @@ class FallWatch:
     def _late(self, signs: MotorSigns) -> Fall:
         same = signs.current_share
         if same >= _SAME_LOW and self._gone_at_once():
-            rose = signs.rise_share >= _SAME_HIGH or (signs.friction_moved and same >= _SAME_MOVED)
+            rose = signs.rise_share >= _SAME_HIGH or (signs.friction.has_moved and same >= _SAME_MOVED)
             rose = rose or signs.current_beyond  # it may draw any current: none is as before
             return Fall.HELD_STILL if rose else Fall.SPEED_LOST
         if self._low_s < self._params.arm_s or signs.speed_rpm > self._turning_rpm:
@@ -158,7 +158,7 @@ class FallWatch:
 
     def _rubs_on(self, signs: MotorSigns) -> bool:
         """Say whether friction is measured and has not moved: then the ring may turn on beside a lost tachometer."""
-        return signs.friction == signs.friction and not signs.friction_moved
+        return signs.friction.now == signs.friction.now and not signs.friction.has_moved
 
     def _still_draws(self, signs: MotorSigns) -> bool:
         """Say whether the motor has drawn its usual current ever since the speed fell below half; no stop does."""
@@ -174,9 +174,9 @@ class FallWatch:
         """Say whether friction led and the motor still pulls, or nothing is known of its current."""
         same = signs.current_share
         # A motor at the limit of its drive pulls no more, and slows. On a normal way to rest friction rises only then.
-        if self._was_up and signs.friction_explains and same >= 1.0 and self._fell_s >= _SLOWS_S:
+        if self._was_up and signs.friction.explains and same >= 1.0 and self._fell_s >= _SLOWS_S:
             return True
-        if not signs.friction_led:
+        if not signs.friction.has_led:
             return False
         if math.isnan(same) or same > _SAME_LED:
             return True

@@ -13,7 +13,7 @@ from scuffwatch.signals.friction import FRICTION_COEFFICIENT
 
 def held_still(t_rig_s: float, signs: MotorSigns, params: MotorParams, low_rpm: float) -> Finding:
     """Give STALL where friction led, else JAM: the motor is held still under current."""
-    led = signs.friction_led or signs.friction_explains
+    led = signs.friction.has_led or signs.friction.explains
     kind, cause = (FindingKind.STALL, "Stall") if led else (FindingKind.JAM, "Jam")
     evidence: list[Evidence] = []
     says = f"{cause}: "
@@ -40,14 +40,14 @@ def held_still(t_rig_s: float, signs: MotorSigns, params: MotorParams, low_rpm: 
         current = quantity(MOTOR_CURRENT, signs.current_a)
         says = f"{cause}, by current alone: motor current {current}, limit {number(limit_a, 2)}"
     if led:
-        friction = signs.friction_name
-        value, limit, when = signs.led_friction, params.friction_ratio * signs.usual_friction.value, "before"
-        if not signs.friction_led:
-            value, limit, when = signs.friction, signs.explains_limit, "beside it"
-        unit = "" if friction == FRICTION_COEFFICIENT else "N"
-        evidence.append(Evidence(friction, value, limit, unit))
-        words = "friction coefficient" if friction == FRICTION_COEFFICIENT else "friction force"
-        says += f"; {words} {quantity(friction, value)} {when}"
+        friction = signs.friction
+        value, limit, when = friction.led, params.friction_ratio * friction.usual.value, "before"
+        if not friction.has_led:
+            value, limit, when = friction.now, friction.explains_limit, "beside it"
+        is_coefficient = friction.name == FRICTION_COEFFICIENT
+        evidence.append(Evidence(friction.name, value, limit, "" if is_coefficient else "N"))
+        words = "friction coefficient" if is_coefficient else "friction force"
+        says += f"; {words} {quantity(friction.name, value)} {when}"
     channels = tuple(item.name for item in evidence)
     return Finding(kind, Level.TRIP, t_rig_s, channels, tuple(evidence), says + ".")
 

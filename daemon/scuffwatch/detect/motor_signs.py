@@ -5,32 +5,21 @@ Reads slices, gives numbers and counts to `MotorWatch`. Decides nothing.
 
 import math
 
-from scuffwatch.detect.mechanics import LIGHT_SHARE
+from scuffwatch.detect.contact_friction import EXPLAINS_RATIO, SIGMAS, ContactFriction, ratio
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.noise import Noise
 from scuffwatch.detect.smooth import Rate, Usual
 from scuffwatch.model.block import ChannelSlice, Slice
-from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, RING_SPEED, Quality, Reason
-from scuffwatch.signals.friction import FRICTION_COEFFICIENT
+from scuffwatch.model.channel import MOTOR_CURRENT, NORMAL_LOAD, RING_SPEED, Quality, Reason
 
-_LEAST_COEFFICIENT = 0.02
-_LEAST_FORCE_N = 5.0
-_LEAD_SLICES = 3
 _MATURE_S = 1.0
-_NEW_LEVEL_S = 4.0
-_WEIGHT_BEFORE_S = 2.0
-"""Friction that has gone up with a weight, or so soon after one, and has not risen on for 4 s is a level of its own."""
 DOWN_SHARE = 0.75
 _RISEN_RATIO = 1.15
 _AS_AT_START = 0.9
 _UNUSUAL_LOW = 0.8
 _UNUSUAL_SLOWER = 5.0
 _BLIND_SHARE = 0.85
-_EXPLAINS_RATIO = 1.3
-_FALLEN_SHARE = 0.6
 _NOISY_SHARE, _LEVEL_MEMORY_S = 0.3, 0.2
-_SIGMAS = 4.0
-"""What is not so far out of its noise has not changed."""
 _BEFORE_MEMORY_S = 0.3
 _LOAD_SIGMAS, _UNLOADED_SHARE = 5.0, 0.02
 _HARD_START_TIMES, _HARD_START_S = 2.5, 0.3
@@ -61,14 +50,14 @@ class MotorSigns:
     What survives a call: what is usual, and how many slices or samples in a row showed something.
 
     Attributes:
-        speed_rpm, current_a, friction, load_n: of the slice; `friction` is the coefficient, or the magnitude of the
-            force where no coefficient can be derived; `friction_name` is its channel.
+        speed_rpm, current_a, load_n: of the slice.
+        friction: of the contact, see `ContactFriction`.
         speed_seen_rpm: the speed as measured, while `speed_rpm` is NaN because the tachometer is distrusted.
         distrust_speed: set by `MotorWatch`.
         current_age_s: age of the current.
         current_beyond: whether the current is above its range, and believed only beside speed or friction.
         speed_new, current_new: whether the slice has a new sample of them.
-        usual_speed_rpm, usual_current_a, usual_friction, usual_load_n: means while the motor runs.
+        usual_speed_rpm, usual_current_a, usual_load_n: means while the motor runs.
         on, off: slices in a row in which the current was above, or not above, its off value.
         up, up_new: slices in a row, and new samples in them, in which the current speaks for a stall.
         risen: slices in a row in which the current is a little above its mean.
@@ -76,8 +65,6 @@ class MotorSigns:
         alone, alone_new: the same for the current alone, beyond what load and friction explain. One beyond its range
             was seen to rise there, or slows the ring: else it is a broken wire.
         against: slices in a row in which friction has fallen at an unchanged load while the current is high.
-        lead: slices in a row in which friction was well above its usual value while the speed was right;
-            `led_friction` is its value then.
         started_a: current at which the last start settled.
         ran_at_a, ran_at_n: usual current and load when the motor last ran; NaN where it never has.
         surge_a, surge_at_s: highest current of the last start, and how long after its begin it came, s; `surge_seen` is
@@ -88,23 +75,19 @@ class MotorSigns:
         self._params = params
         self._off_a = params.off_current_a
         self._noisy_a = _NOISY_SHARE * self._off_a
-        self.speed_rpm = self.speed_seen_rpm = self.current_a = self.friction = self.load_n = math.nan
+        self.speed_rpm = self.speed_seen_rpm = self.current_a = self.load_n = math.nan
         self.speed_new = self.current_new = self.current_beyond = self.distrust_speed = False
         self.current_age_s = math.inf
-        self.friction_name = FRICTION_COEFFICIENT
-        self.led_friction = math.nan
-        self._least_friction = _LEAST_COEFFICIENT
+        self.friction = ContactFriction(params.friction_ratio)
         self.usual_speed_rpm = Usual(2.0)
         self.usual_current_a = Usual(2.0)
-        self.usual_friction = Usual(15.0)
         self.usual_load_n = Usual(2.0)
-        self._recent_friction = Usual(2.0)
         self._most_load_n = 0.0
         self.ran_at_a = self.ran_at_n = self.started_a = math.nan
         self.on = self.off = 0
         self._noise = Noise()
         self._level_a, self._level_rate = 0.0, Rate(_LEVEL_MEMORY_S)
-        self._running_noise, self._friction_noise, self._load_noise = Noise(), Noise(), Noise()
+        self._running_noise, self._load_noise = Noise(), Noise()
         self._before_a = self._before_n = math.nan
         self._beyond_s, self._rose = 0.0, False
         self._before_rate = Rate(_BEFORE_MEMORY_S)
@@ -114,17 +97,11 @@ class MotorSigns:
         """Forget what was usual: the motor is starting, or it is not known what it did meanwhile."""
         if self.usual_current_a.learned_s >= _RAN_LEAST_S:
             self.ran_at_a, self.ran_at_n = self.usual_current_a.value, self.usual_load_n.value
-        for usual in (
-            self.usual_speed_rpm,
-            self.usual_current_a,
-            self.usual_friction,
-            self.usual_load_n,
-            self._recent_friction,
-        ):
+        for usual in (self.usual_speed_rpm, self.usual_current_a, self.usual_load_n):
             usual.forget()
-        self.up = self.up_new = self.risen = self.down = self.alone = self.alone_new = self.against = self.lead = 0
+        self.friction.forget()
+        self.up = self.up_new = self.risen = self.down = self.alone = self.alone_new = self.against = 0
         self._before_a = self._before_n = self.steady_a = math.nan
-        self._since_weight_s = math.inf
         self.surge_a = self.surge_at_s = 0.0
         self.surge_seen = False
 
@@ -139,12 +116,7 @@ class MotorSigns:
             seen_rpm = self.speed_seen_rpm = abs(speed.mean)
             self.speed_rpm = math.nan if self.distrust_speed else seen_rpm
             self.speed_new = speed.fresh
-        self.friction_name, self._least_friction = FRICTION_COEFFICIENT, _LEAST_COEFFICIENT
-        friction = get(FRICTION_COEFFICIENT)
-        if friction is None:
-            self.friction_name, self._least_friction = FRICTION_FORCE, _LEAST_FORCE_N
-            friction = get(FRICTION_FORCE)
-        self.friction = math.nan if friction is None or friction.quality is _BAD else abs(friction.mean)
+        self.friction.read(s)
         if current is None or (current.quality is _BAD and not self._is_beyond(current)):
             self.current_a = math.nan
             self.current_new = self.current_beyond = False
@@ -165,12 +137,7 @@ class MotorSigns:
                 self.off += 1
         self.load_n = math.nan if load is None or load.quality is _BAD else load.mean
         if self.is_unloaded:
-            self.friction = math.nan  # a coefficient of a load that does not stand out of its noise
-
-    @property
-    def rubs(self) -> bool:
-        """Say whether the contact rubs as one that slides does."""
-        return self.friction > self._least_friction
+            self.friction.now = math.nan  # a coefficient of a load that does not stand out of its noise
 
     @property
     def is_unloaded(self) -> bool:
@@ -205,26 +172,24 @@ class MotorSigns:
 
     def _is_beyond(self, current: ChannelSlice) -> bool:
         """Say whether the current is above its range while speed or friction can tell a jam from a broken sensor."""
-        told = self.speed_rpm == self.speed_rpm or self.friction == self.friction
+        told = self.speed_rpm == self.speed_rpm or self.friction.now == self.friction.now
         return current.reason is Reason.OVER_RANGE and told
 
     def learn(self, dt_s: float) -> None:
         """Learn from a slice in which the motor runs as it should; with an unusual current slowly."""
-        current_a, friction, usual_a = self.current_a, self.friction, self.usual_current_a.value
+        current_a, usual_a = self.current_a, self.usual_current_a.value
         self.usual_speed_rpm.learn(self.speed_rpm, dt_s)
         if self.current_new:
             self._running_noise.learn(current_a, dt_s)
         if current_a == current_a:
             before_a = self._before_a if self._before_a == self._before_a else current_a
             self._before_a = before_a + (current_a - before_a) * self._before_rate.share(dt_s)
-        if friction == friction:
-            self._friction_noise.learn(friction, dt_s)
         slower = 1.0
         if usual_a > 0.0:
             share = current_a / usual_a
             if (share > self._params.up_ratio or share < _UNUSUAL_LOW) and not self.is_explained:
                 slower = _UNUSUAL_SLOWER
-        self._since_weight_s = self._since_weight_s + dt_s if self._is_same_load else 0.0
+        is_same_load = self._is_same_load
         self.usual_current_a.learn(current_a, dt_s, slower)
         self.usual_load_n.learn(self.load_n, dt_s, slower)
         load_n = self.load_n
@@ -234,18 +199,7 @@ class MotorSigns:
             self._before_n = before_n + (load_n - before_n) * self._before_rate.share(dt_s)
         if self.usual_load_n.value > self._most_load_n and self.usual_load_n.learned_s >= _MATURE_S:
             self._most_load_n = self.usual_load_n.value
-        self._recent_friction.learn(friction, dt_s, slower)
-        if self.friction_up:
-            self.lead, self.led_friction = self.lead + 1, friction
-            self.usual_friction.learn(friction, dt_s, 4.0)
-            lasted_s = self.lead * dt_s
-            is_weights = self._since_weight_s <= lasted_s + _WEIGHT_BEFORE_S
-            if lasted_s >= _NEW_LEVEL_S and is_weights and not self.friction_explains:
-                self.usual_friction.seed(self._recent_friction.value, _MATURE_S)
-                self.lead = 0
-        else:
-            self.lead = 0
-            self.usual_friction.learn(friction, dt_s)
+        self.friction.learn(dt_s, slower, load_n, self._most_load_n, is_same_load)
 
     def weigh(self) -> None:
         """Count how long the current has spoken for a stall."""
@@ -255,7 +209,7 @@ class MotorSigns:
         as_at_start = current >= _AS_AT_START * surge_a and surge_a > 1.2 * usual
         noise = self._running_noise
         sigma_a = noise.sigma if noise.is_known else 0.0
-        out_of_noise = current - usual > _SIGMAS * sigma_a
+        out_of_noise = current - usual > SIGMAS * sigma_a
         before = self._before_a if self._before_a > usual else usual
         high = as_at_start or (
             current > p.up_ratio * usual and (current > _RISEN_RATIO * before or not self.is_explained)
@@ -266,12 +220,12 @@ class MotorSigns:
         else:
             self.up = self.up_new = 0
         before = max(before, usual * self._load_times)
-        self.risen = self.risen + 1 if current - before > max((_RISEN_RATIO - 1.0) * before, _SIGMAS * sigma_a) else 0
+        self.risen = self.risen + 1 if current - before > max((_RISEN_RATIO - 1.0) * before, SIGMAS * sigma_a) else 0
         is_steady = sigma_a <= _STEADY_SHARE * usual
         steady_a = self.steady_a = current if is_steady else abs(self._level_a)
         self.down = self.down + 1 if steady_a < DOWN_SHARE * usual else 0
         held = self.is_against_friction
-        has_speed, has_friction = self.speed_rpm == self.speed_rpm, self.friction == self.friction
+        has_speed, has_friction = self.speed_rpm == self.speed_rpm, self.friction.now == self.friction.now
         self.against = self.against + 1 if held and self.up >= _UP_SLICES and self._is_same_load else 0
         if has_speed and not (has_friction and out_of_noise and self._is_same_load):
             self.alone = self.alone_new = 0
@@ -287,14 +241,14 @@ class MotorSigns:
         return not self.current_beyond or self.speed_rpm < _SLOWED_SHARE * self.usual_speed_rpm.value
 
     def _is_beyond_explained(self, at_limit: bool) -> bool:
-        return (at_limit or self.current_a > self.alone_limit_a) and not self.friction_explains
+        return (at_limit or self.current_a > self.alone_limit_a) and not self.friction.explains
 
     @property
     def _is_same_load(self) -> bool:
         usual_n, least_n = self.usual_load_n.value, _SAME_LOAD_SHARE * self._before_n
         if self.load_n < least_n:  # a weight that had just been set down goes off again
             return False
-        return not (self.load_n < _SAME_LOAD_SHARE * usual_n or self.load_n > _EXPLAINS_RATIO * usual_n)
+        return not (self.load_n < _SAME_LOAD_SHARE * usual_n or self.load_n > EXPLAINS_RATIO * usual_n)
 
     @property
     def has_usual_load(self) -> bool:
@@ -308,22 +262,12 @@ class MotorSigns:
     @property
     def is_against_friction(self) -> bool:
         """Say whether the current is high while friction has fallen: a ring that is held no longer rubs."""
-        recent = self._recent_friction
-        fallen = self.friction < _FALLEN_SHARE * recent.value and recent.learned_s >= _MATURE_S
-        if not fallen or not self.current_a > self.against_limit_a:
-            return False
-        return recent.value - self.friction > self._friction_noise_most
-
-    @property
-    def _friction_noise_most(self) -> float:
-        """Give the change of friction that its noise may make; nothing before the noise is known."""
-        noise = self._friction_noise
-        return _SIGMAS * noise.sigma if noise.is_known else 0.0
+        return self.current_a > self.against_limit_a and self.friction.has_fallen
 
     @property
     def against_limit_a(self) -> float:
         """Give the current that is high while friction has fallen, A; NaN before anything is usual."""
-        return _EXPLAINS_RATIO * self.usual_current_a.value
+        return EXPLAINS_RATIO * self.usual_current_a.value
 
     @property
     def current_share(self) -> float:
@@ -342,7 +286,7 @@ class MotorSigns:
     def _load_times(self) -> float:
         """Give how many times the usual load hangs there now; 1 where it is no new weight, or nothing hung there."""
         usual_n = self.usual_load_n.value
-        if not self.load_n > _EXPLAINS_RATIO * usual_n or not usual_n > 0.0:
+        if not self.load_n > EXPLAINS_RATIO * usual_n or not usual_n > 0.0:
             return 1.0
         return min(self.load_n / usual_n, _LOAD_TIMES_MOST)
 
@@ -357,10 +301,9 @@ class MotorSigns:
         """
         p, usual = self._params, self.usual_current_a.value
         idle = p.no_load_current_a if 0.0 < p.no_load_current_a < usual else 0.0
-        load = _ratio(self.load_n, self.usual_load_n.value)
-        friction = _ratio(self.friction, self._recent_friction.value)
-        explained = idle + (usual - idle) * max(1.0, load, load * friction)
-        blind = self.load_n != self.load_n and self.friction != self.friction
+        load, friction = ratio(self.load_n, self.usual_load_n.value), self.friction
+        explained = idle + (usual - idle) * max(1.0, load, load * friction.share)
+        blind = self.load_n != self.load_n and friction.now != friction.now
         if blind:
             is_hard = self.surge_seen and self.surge_at_s <= _HARD_START_S
             is_hard = is_hard and self.surge_a >= _HARD_START_TIMES * self.started_a
@@ -373,48 +316,6 @@ class MotorSigns:
         return min(limit_a, max(_AS_AT_START * self.surge_a, p.up_ratio * explained)) if self.surge_seen else limit_a
 
     @property
-    def friction_up(self) -> bool:
-        """Say whether friction is well above its usual value, which must have been learned for a second.
-
-        On a hanger alone, after heavier loads, a few newtons of it are what the cell's zero is off by.
-        """
-        usual, known = self.usual_friction.value, self.usual_friction.learned_s >= _MATURE_S
-        rise = self.friction - usual
-        if not known or not rise > self._least_friction or not rise > (self._params.friction_ratio - 1.0) * usual:
-            return False
-        if self.load_n < LIGHT_SHARE * self._most_load_n and rise * self.load_n < _LEAST_FORCE_N:
-            return False
-        return rise > self._friction_noise_most
-
-    @property
-    def friction_explains(self) -> bool:
-        """Say whether friction has risen with the current: a weight, or scuffing, but nothing from outside."""
-        return self.friction > self.explains_limit
-
-    @property
-    def explains_limit(self) -> float:
-        """Give the friction that explains a higher current: well above the recent one, and out of its noise."""
-        recent = self._recent_friction.value
-        return max(_EXPLAINS_RATIO * recent, recent + self._friction_noise_most)
-
-    @property
     def is_explained(self) -> bool:
         """Say whether friction or load has risen with the current."""
-        return self.friction_explains or self.load_n > _EXPLAINS_RATIO * self.usual_load_n.value
-
-    @property
-    def friction_led(self) -> bool:
-        """Say whether friction had risen before the speed fell."""
-        return self.lead >= _LEAD_SLICES
-
-    @property
-    def friction_moved(self) -> bool:
-        """Say whether friction has changed by half of its usual value, either way."""
-        usual = self.usual_friction.value
-        change = abs(self.friction - usual)
-        least = max((self._params.friction_ratio - 1.0) * usual, self._least_friction)
-        return change > max(least, self._friction_noise_most)
-
-
-def _ratio(now: float, usual: float) -> float:
-    return now / usual if usual > 0.0 and now > 0.0 else 1.0
+        return self.friction.explains or self.load_n > EXPLAINS_RATIO * self.usual_load_n.value

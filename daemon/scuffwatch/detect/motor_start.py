@@ -154,7 +154,7 @@ class StartWatch:
         if self._has_turned or mean_a < p.any_motors_a:
             return True
         surged = self._has_fallen and signs.surge_a > _ABOVE_ZERO_TIMES * p.zero_most_a
-        return not (surged or signs.rubs)
+        return not (surged or signs.friction.rubs)
 
     def _current_has_settled(self, signs: MotorSigns) -> bool:
         times = 1.0 if self._current_has_fallen(signs) else _NO_SURGE_TIMES

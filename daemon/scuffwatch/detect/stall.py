@@ -277,7 +277,7 @@ class MotorWatch:
             self._slow_new = 0
             return False
         self._slow_new += signs.speed_new
-        return self._slow_new >= _COASTS_NEW and not (signs.friction_led or signs.is_explained)
+        return self._slow_new >= _COASTS_NEW and not (signs.friction.has_led or signs.is_explained)
 
     def _follow_droop(self, dt_s: float) -> None:
         """Take the speed that a motor goes on at for the one it is held against, up to that it started with."""
