@@ -22,7 +22,7 @@ from scuffwatch.detect.load_motion import LoadMotion
 from scuffwatch.detect.lying_cells import LyingCells
 from scuffwatch.detect.mechanics import Mechanics
 from scuffwatch.detect.nearness import Near, Speaking, nearness
-from scuffwatch.detect.other_kinds import OtherKinds, Seen
+from scuffwatch.detect.other_kinds import Kind, OtherKinds, Seen
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.scuffing_says import Beyond, rise_finding
 from scuffwatch.detect.scuffing_trips import (
@@ -367,8 +367,15 @@ class ScuffWatch:
         return found + self._cells.judge_witness(s, self._witness, track, self._current) if is_friction else found
 
     def _is_denied(self, track: Track, others: Sequence[Seen]) -> bool:
-        """Say whether friction alone has risen, while the motor's current could show it and does not."""
-        return track is self._friction and self._witness.denies and not is_heard(others)
+        """Say whether friction alone has risen, while the motor's current could show it and does not.
+
+        Sound or heat bear it out; of a cell long at fault heat alone, as sound comes from anywhere.
+        """
+        if track is not self._friction or not self._witness.denies:
+            return False
+        return (
+            not any(seen.kind is Kind.THERMAL for seen in others) if self._witness.is_lasting else not is_heard(others)
+        )
 
     @property
     def standing(self) -> tuple[Finding, ...]:

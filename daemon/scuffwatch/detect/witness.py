@@ -22,6 +22,8 @@ _TOLD_BY = 0.2
 """A weight by which load and friction grow so far tells whether the current feels it; natural logarithm."""
 _LAG_S, _FAULT_S = 0.3, 1.0
 """A current may follow so much later: filters and drives take up to 0.15 s."""
+_LASTS_S = 10.0
+"""A cell that has been so long at fault scuffs no more by what a door or a neighbour's machine sounds like."""
 
 
 class Witness:
@@ -33,6 +35,7 @@ class Witness:
     Attributes:
         denies: whether friction is well above usual for 0.3 s and a current that could show it does not.
         is_fault: whether friction is far above usual for a second, and the same.
+        is_lasting: whether that has been so for ten.
         borne_out_s: for how long the current has been well above usual while friction is beyond its range, s.
         is_deaf: whether the last weight that friction felt did not move the current.
     """
@@ -74,7 +77,7 @@ class Witness:
     def forget(self) -> None:
         """Begin anew."""
         self._unborne_s = self._fault_s = 0.0
-        self.denies = self.is_fault = False
+        self.denies = self.is_fault = self.is_lasting = False
         self.borne_out_s = 0.0
 
     def update(self, friction: Track, current: Track, torque: Drag, is_out: bool, dt_s: float) -> None:
@@ -112,3 +115,4 @@ class Witness:
         self._fault_s = self._fault_s + dt_s if unborne and friction.rise >= _FAULT_RISE else 0.0
         self.denies = self._unborne_s >= _LAG_S - 1e-9
         self.is_fault = self._fault_s >= _FAULT_S - 1e-9
+        self.is_lasting = self._fault_s >= _LASTS_S - 1e-9

@@ -175,3 +175,27 @@ def test_a_noisy_load_cell_makes_a_deaf_current_hear_nothing_at_a_restart() -> N
             k += 1
     assert [finding.kind for finding in found if finding.level is Level.TRIP] == [FindingKind.SCUFFING_ONSET]
     assert FindingKind.SENSOR_FAULT not in {finding.kind for finding in found}
+
+
+@pytest.mark.parametrize(("scuffs", "trips"), [(False, False), (True, True)])
+def test_of_a_cell_long_at_fault_sound_bears_nothing_out(scuffs: bool, trips: bool) -> None:
+    """A friction cell drifts up by a twentieth a second, named; then a neighbour's machine is switched on,
+    or the contact scuffs, and the motor feels it."""
+    draw, watch, found = random.Random(5), ScuffWatch(ScuffParams(MechanicsParams(no_load_current_a=0.5))), []
+    for k in range(12_000):
+        t_s = 0.01 * k
+        drifted = 1.0 + 0.05 * max(0.0, t_s - 30.0)
+        late = t_s > 80.0
+        row = {
+            "normal_load_n": draw.gauss(100.0, 0.3),
+            "friction_force_n": draw.gauss(10.0 * drifted + 15.0 * (late and scuffs), 0.1),
+            "motor_current_a": draw.gauss(1.5 + 2.0 * (late and scuffs), 0.01),
+            "sound_level_db": draw.gauss(70.0 if late else 62.0, 0.3),
+        }
+        found += watch.update(make(k, row), running=True)
+    faults = [item.t_rig_s for item in found if item.kind is FindingKind.SENSOR_FAULT]
+    assert faults
+    assert faults[0] < 60.0
+    tripped = [item.t_rig_s for item in found if item.level is Level.TRIP]
+    assert bool(tripped) is trips
+    assert not trips or 80.0 < tripped[0] < 83.0
