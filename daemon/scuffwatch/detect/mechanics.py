@@ -77,10 +77,10 @@ class Drag:
     Args:
         is_cell: whether it is a force cell's, with even steps; a torque current's grow towards zero.
 
-    What survives a call: the noise, the smallest step between two values, and the drag of the unloaded contact.
+    What survives a call: the noise, and the smallest step between two values.
 
     Attributes:
-        drag: of the last slice beyond the unloaded one, in its own unit; NaN where there is none.
+        drag: of the last slice, in its own unit; NaN where there is none.
         y: ln((drag + floor) / load); NaN where there is none.
         floor: of the last slice, in the drag's unit: noise, and how far its zero may be off.
         noise: standard deviation of y from the channel's own noise; of a cell one step of its converter at least.
@@ -91,8 +91,6 @@ class Drag:
 
     __slots__ = (
         "_dt_s",
-        "_idle",
-        "_idle_rate",
         "_is_cell",
         "_mean",
         "_mean_share",
@@ -111,8 +109,6 @@ class Drag:
 
     def __init__(self, *, is_cell: bool = False) -> None:
         self._is_cell = is_cell
-        self._idle = math.nan
-        self._idle_rate = Rate(_IDLE_MEMORY_S)
         self._mean = 0.0
         self._dt_s = self._mean_share = 0.0
         self._seen, self._step, self._steps = math.nan, math.inf, 0
@@ -130,7 +126,7 @@ class Drag:
         if drag != drag:
             self.drag = self.y = math.nan
             return
-        noise, idle = self._noise, self._idle
+        noise = self._noise
         if fresh:
             noise.learn(drag, dt_s)
             step = abs(drag - self._seen)
@@ -139,8 +135,6 @@ class Drag:
                 if step < self._step:
                     self._step = step
             self._seen = drag
-        if idle == idle:
-            drag -= idle
         sigma = noise.sigma
         out_of_noise = (_BELOW_SIGMAS if self.is_above_noise else _ABOVE_SIGMAS) * sigma
         self.is_above_noise = drag > out_of_noise and drag > least
@@ -159,15 +153,10 @@ class Drag:
         self.noise = sigma / with_floor
         self.y = math.log(with_floor / load_n) if noise.is_known else math.nan
 
-    def learn_idle(self, drag: float, dt_s: float) -> None:
-        """Take the drag of an unloaded contact on a turning ring."""
+    def forget(self) -> None:
+        """Take an unloaded contact: it does not drag."""
         self.drag = self.y = math.nan
         self._mean, self.mean_is_above_noise = 0.0, False
-        if drag != drag:
-            return
-        if self._idle != self._idle:
-            self._idle = drag
-        self._idle += (drag - self._idle) * self._idle_rate.share(dt_s)
 
 
 def _floor(sigma: float, drag: float, least: float) -> float:
@@ -185,7 +174,8 @@ class Mechanics:
     Args:
         params: see `MechanicsParams`.
 
-    What survives a call: both views, the last good load, the motor's no-load current.
+    What survives a call: both views, the last good load, the motor's no-load current, and the friction force with its
+        sign while nothing rubs: its zero.
 
     Attributes:
         friction, current: the views; the current speaks only where a load is or was measured, or friction is.
@@ -205,7 +195,8 @@ class Mechanics:
         self._params = params
         self._idle_a = params.no_load_current_a if params.no_load_current_a > 0.0 else 0.0
         self._know_idle_within(_STATED_IDLE_SHARE)
-        self._idle_rate = Rate(_IDLE_MEMORY_S)
+        self._idle_rate, self._zero_rate, self._zero_n = Rate(_IDLE_MEMORY_S), Rate(_IDLE_MEMORY_S), 0.0
+        self._knows_zero = False
         self._held_n = self._seen_n = math.nan
         self._lost_s, self._rested, self._seen_rate = 0.0, False, Rate(_SEEN_S)
         self._largest_n = 0.0
@@ -245,6 +236,8 @@ class Mechanics:
         force_n = self._drag(force, self.friction_is_beyond)
         if force is not None:
             force_n = self._hum.take(force_n, force.fresh, dt_s)
+        raw_n = force_n
+        force_n -= self._zero_n
         drag_n = self._gone.take(abs(self._way.take(force_n, rubs, load_n, dt_s)), load_n, turns, rubs, dt_s)
         current_a = self._drag(current, self.ramping)
         least_n = self._params.load_min_n
@@ -256,7 +249,7 @@ class Mechanics:
             self._drags_on_s, self.load_is_denied = 0.0, False
         elif has_load:
             if not self._denies_that_it_is_unloaded(drag_n, running, dt_s):
-                self._read_unloaded(drag_n, current_a, running, dt_s)
+                self._read_unloaded(raw_n, current_a, running, dt_s)
                 return
             self.load_n = math.nan
             has_load = self.has_load = False
@@ -379,12 +372,16 @@ class Mechanics:
         self.load_is_denied = self._drags_on_s >= _DRAGS_ON_S
         return self.load_is_denied
 
-    def _read_unloaded(self, drag_n: float, current_a: float, running: bool, dt_s: float) -> None:
+    def _read_unloaded(self, force_n: float, current_a: float, running: bool, dt_s: float) -> None:
         self.loaded = False
         if not running or self._drags_on_s:
             self.friction.drag = self.friction.y = self.current.drag = self.current.y = math.nan
             return
-        self.friction.learn_idle(drag_n, dt_s)
+        self.friction.forget()
+        if force_n == force_n:
+            if not self._knows_zero:
+                self._zero_n, self._knows_zero = force_n, True
+            self._zero_n += (force_n - self._zero_n) * self._zero_rate.share(dt_s)
         self.current.y = math.nan
         if current_a == current_a:
             if self._idle_share == _STATED_IDLE_SHARE:

@@ -58,7 +58,10 @@ class _Column:
     def __init__(self, rule: ColumnRule) -> None:
         # What is not finite is outside of any range, so that one comparison tells a good mean.
         self._lowest = max(lowest_valid(rule.range_low, rule.range_high), -sys.float_info.max)
-        # At the very end of its range a converter has no more to say; a table does not tell its counts.
+        # At the very end of its range a converter has no more to say; a table does not tell its counts. But at a lowest
+        # value of 0 a ring stands, and nothing hangs.
+        if rule.range_low < 0.0:
+            self._lowest = max(self._lowest, math.nextafter(rule.range_low, math.inf))
         self._highest = min(math.nextafter(rule.range_high, -math.inf), sys.float_info.max)
         self._max_age_s = rule.max_age_s
         self._stuck_after_s = rule.stuck_after_s if rule.stuck_after_s > 0.0 else math.inf

@@ -47,3 +47,15 @@ def test_it_never_takes_a_drag_away() -> None:
     for _ in range(60):
         drag.read(1.0, True, 100.0, SLICE_S, 2.0, 0.0)
     assert not drag.is_above_noise
+
+
+@pytest.mark.parametrize("zero_n", [-0.26, 0.0, 0.26])
+@pytest.mark.parametrize("way", [-1.0, 1.0])
+def test_what_the_cell_shows_with_its_sign_while_nothing_rubs_is_its_zero(zero_n: float, way: float) -> None:
+    """An invented small rig: 0.42 N of friction under 5.5 N, whichever way it pulls."""
+    mechanics = Mechanics(MechanicsParams(load_min_n=4.0))
+    for k in range(2_000):
+        load_n = 0.0 if k < 1_000 else 5.5
+        force_n = zero_n + (way * 0.42 if load_n else 0.0)
+        mechanics.read(make(k, {"friction_force_n": force_n, "normal_load_n": load_n}), True, load_n, False)
+    assert mechanics.friction.drag == pytest.approx(0.42, abs=1e-6)

@@ -78,3 +78,15 @@ def test_a_weight_lifted_takes_current_and_friction_with_it() -> None:
     columns["motor_current_a"][late] = 0.42
     columns["friction_force_n"][late] = 0.2
     assert first_trip(t_s, columns) is None
+
+
+def test_a_current_that_fails_to_the_low_end_of_its_range_is_a_sensor_and_no_jam() -> None:
+    """A converter at its negative end, beside a ring that keeps its speed, is no current that has turned its sign."""
+    t_s, columns = started()
+    columns["ring_speed_rpm"] = np.where(
+        t_s < SURGE_S, 0.0, 400.0 + np.random.default_rng(4).normal(0.0, 0.5, len(t_s))
+    )
+    columns["motor_current_a"][t_s >= 20.0] = -20.0
+    settings = load_replay_settings(RIG + "[channels.motor_current_a]\nrange = [-20.0, 20.0]\n")
+    found = [item for item in replay_columns(t_s, columns, settings).findings if item.t_rig_s >= 20.0]
+    assert [(item.kind, item.channels) for item in found] == [(FindingKind.SENSOR_FAULT, ("motor_current_a",))]
