@@ -8,9 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from world_b.values import Floats
 
-from .friction import friction_law
-from .heat import heat_paths
 from .inputs import Inputs
+from .motors import Motor
 from .rig import Rig
 
 REST_RAD_S = 1e-6
@@ -38,8 +37,8 @@ class Trace:
 
 def run(rig: Rig, inputs: Inputs, onset_s: float) -> Trace:  # noqa: PLR0915 - one loop over time, kept whole for speed
     """Run the rig through its inputs, starting at speed if the motor is on at the first step."""
-    law, paths, rough = friction_law(rig), heat_paths(rig), inputs.rough
-    motor = replace(rig.motor)  # type: ignore[type-var]
+    law, paths, rough = rig.law, rig.paths, inputs.rough
+    motor = replace(rig.motor)
     n = inputs.t_s.size
     out = np.empty((n, 11))
     radius, set_speed = rig.ring_radius_m, rig.set_speed_rad_s
@@ -49,7 +48,6 @@ def run(rig: Rig, inputs: Inputs, onset_s: float) -> Trace:  # noqa: PLR0915 - o
     drag_slope = (rig.drag_nm - drag_still) / set_speed
     worm_nm = 1.5 * rig.drag_nm if rig.worm else 0.0
     jam_unit = motor.max_torque_nm if not grip else min(motor.max_torque_nm, grip + rig.drag_nm)
-    room = rig.heat.room_degc
     bath, pin, heating = paths.start_degc, paths.start_degc, True
     ring_w = motor_w = 0.0
     if inputs.on[0]:
@@ -58,14 +56,15 @@ def run(rig: Rig, inputs: Inputs, onset_s: float) -> Trace:  # noqa: PLR0915 - o
         motor_w = ring_w
     cold = 1.0 if not inputs.on[0] else 0.2
     scuffed, power_at_onset, ring_angle, motor_angle, heat_in, bath_heat = 0.0, 1.0, 0.0, 0.0, 0.0, 0.0
-    roughness, most_n, welded = 1.0 + 0.4 * law.fresh, 0.0, False
+    roughness, most_n, welded, relaxed = 1.0 + 0.4 * law.fresh, 0.0, False, 1.0
     rows = zip(
         inputs.t_s.tolist(), inputs.dt_s.tolist(), inputs.dead_load_n.tolist(), inputs.supply.tolist(),
         inputs.friction_factor.tolist(), rough.torn_share.tolist(), rough.creep_factor.tolist(),
         rough.scuffed_friction.tolist(), inputs.jam_share.tolist(), inputs.pin_shedding.tolist(),
-        inputs.extra_heat.tolist(), inputs.bath_shift_k.tolist(), inputs.day_rest.tolist(), strict=True,
+        inputs.extra_heat.tolist(), inputs.bath_shift_k.tolist(), inputs.day_rest.tolist(), inputs.room_sway_k.tolist(),
+        strict=True,
     )  # fmt: skip
-    for k, (t, dt, dead, supply, factor, torn, creep, bare_mu, jam, shed, extra, shift, day) in enumerate(rows):
+    for k, (t, dt, dead, supply, factor, torn, creep, bare_mu, jam, shed, extra, shift, day, room) in enumerate(rows):
         if day:
             bath = pin = paths.start_degc
             cold = 1.0
@@ -115,8 +114,9 @@ def run(rig: Rig, inputs: Inputs, onset_s: float) -> Trace:  # noqa: PLR0915 - o
         if t > onset_s and ring_w == 0.0 and contact_nm > 0.5 * jam_unit and supply > 0.0:
             welded = True
         friction = contact_nm / radius
+        relaxed = max(relaxed * (1.0 - 0.4 * dt), 0.3) if jam > 0.0 and ring_w == 0.0 else relaxed
         if ring_w == 0.0:
-            friction = min(friction, max((min(torque, grip) if grip else torque) - still, 0.0) / radius)
+            friction = min(relaxed * friction, max((min(torque, grip) if grip else torque) - still, 0.0) / radius)
         # heat
         power = friction * slide
         to_pin = paths.pin_share * power
@@ -125,7 +125,7 @@ def run(rig: Rig, inputs: Inputs, onset_s: float) -> Trace:  # noqa: PLR0915 - o
         if paths.heater_w:
             heating = bath < paths.set_degc + (paths.band_k if heating else -paths.band_k)
         into = power + (paths.heater_w if heating else 0.0) + extra * paths.bath_j_k
-        net = into - to_pin + from_pin - paths.bath_w_k * (bath - room)
+        net = into - to_pin + from_pin - paths.bath_w_k * (bath - paths.room_degc - room)
         bath += dt * net / paths.bath_j_k + shift
         heat_in += dt * into
         bath_heat += dt * net
@@ -136,6 +136,6 @@ def run(rig: Rig, inputs: Inputs, onset_s: float) -> Trace:  # noqa: PLR0915 - o
     return Trace(inputs.t_s, *out.T.copy(), heat_in, bath_heat)
 
 
-def _free_step(motor: object, speed: float, rig: Rig, inertia: float) -> float:
-    torque, slope, _ = motor.pull(speed, 0.005, 1.0)  # type: ignore[attr-defined]
+def _free_step(motor: Motor, speed: float, rig: Rig, inertia: float) -> float:
+    torque, slope, _ = motor.pull(speed, 0.005, 1.0)
     return float(0.005 * (torque - rig.drag_nm) / (inertia - 0.005 * slope))

@@ -7,12 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from world_b.values import (
-    BATH_TEMPERATURE,
     CHANNELS_OF,
     FRICTION_FORCE,
     MOTOR_CURRENT,
     NORMAL_LOAD,
-    PIN_TEMPERATURE,
     RING_SPEED,
     SOUND_LEVEL,
     ChannelSet,
@@ -21,7 +19,7 @@ from world_b.values import (
     Kind,
     Klass,
     Tachometer,
-)
+)  # fmt: skip
 
 from .draws import Rng, uniform
 from .plan import Plan
@@ -29,16 +27,12 @@ from .tachometers import Tacho
 
 Ranges = dict[str, tuple[float, float]]
 
-FAULTS_OF: dict[str, tuple[Fault, ...]] = {
-    NORMAL_LOAD: (Fault.STUCK, Fault.SATURATED, Fault.DROPOUT, Fault.DRIFT, Fault.SIGN_FLIP),
-    FRICTION_FORCE: (Fault.STUCK, Fault.SATURATED, Fault.DROPOUT, Fault.DRIFT, Fault.SIGN_FLIP),
-    MOTOR_CURRENT: (Fault.STUCK, Fault.SATURATED, Fault.DROPOUT, Fault.DRIFT, Fault.SIGN_FLIP),
-    SOUND_LEVEL: (Fault.STUCK, Fault.SATURATED, Fault.DROPOUT),
-    PIN_TEMPERATURE: (Fault.OPEN_THERMOCOUPLE, Fault.DROPOUT, Fault.DRIFT),
-    BATH_TEMPERATURE: (Fault.OPEN_THERMOCOUPLE, Fault.DROPOUT, Fault.DRIFT),
-    RING_SPEED: (Fault.STUCK, Fault.DROPOUT, Fault.TACHOMETER_LOST),
-}
-USUAL_SHARE = {NORMAL_LOAD: 1.0, FRICTION_FORCE: 0.12, MOTOR_CURRENT: 1.0}
+FORCE_FAULTS = (Fault.STUCK, Fault.SATURATED, Fault.DROPOUT, Fault.DRIFT, Fault.SIGN_FLIP)
+SOUND_FAULTS = (Fault.STUCK, Fault.SATURATED, Fault.DROPOUT)
+HEAT_FAULTS = (Fault.OPEN_THERMOCOUPLE, Fault.DROPOUT, Fault.DRIFT)
+SPEED_FAULTS = (Fault.STUCK, Fault.DROPOUT, Fault.TACHOMETER_LOST)
+BY_CHANNEL = (FORCE_FAULTS, FORCE_FAULTS, FORCE_FAULTS, SOUND_FAULTS, HEAT_FAULTS, HEAT_FAULTS, SPEED_FAULTS)
+FAULTS_OF = dict(zip(CHANNELS_OF[ChannelSet.ALL], BY_CHANNEL, strict=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +48,7 @@ class Failing:
 
 
 def draw_failing(
-    rng: Rng, klass: Klass, channel_set: ChannelSet, t_s: float, usual: dict[str, float], tacho: Tacho
+    rng: Rng, klass: Klass, channel_set: ChannelSet, t_s: float, usual: tuple[float, ...], tacho: Tacho
 ) -> Failing:
     """Draw which sensor fails and how; a lone channel that has to show scuffing only drifts."""
     channels = CHANNELS_OF[channel_set]
@@ -65,7 +59,7 @@ def draw_failing(
     if channel == RING_SPEED and tacho.kind is not Tachometer.ANALOGUE:
         faults = (Fault.DROPOUT, Fault.TACHOMETER_LOST)
     fault = faults[int(rng.integers(len(faults)))]
-    size = float(rng.choice([-1.0, 1.0])) * uniform(rng, 0.15, 0.8) * usual[channel]
+    size = float(rng.choice([-1.0, 1.0])) * uniform(rng, 0.15, 0.8) * usual[CHANNELS_OF[ChannelSet.ALL].index(channel)]
     return Failing(fault, channel, t_s, size, uniform(rng, 90.0, 420.0), bool(rng.random() < 0.3))
 
 

@@ -4,11 +4,11 @@ Reads trace, inputs, plan and rig; adds what goes with the angle of the ring, an
 The even grid is a whole multiple of the sampling rate, at least 400 Hz, so that filters act before samples are taken.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from math import ceil
 
 import numpy as np
-from world_b.values import Flags, Floats, Kind
+from world_b.values import Flags, Floats, Inside, Kind
 
 from .draws import Rng, log_uniform, uniform
 from .engine import Trace
@@ -22,24 +22,25 @@ LEAST_RATE_HZ = 400.0
 
 @dataclass(frozen=True, slots=True)
 class Fields:
-    """Arrays (n,) at `rate_hz`, which is `per_sample` times the sampling rate."""
+    """What goes on inside at `rate_hz`, which is `per_sample` times the sampling rate, and the angles turned."""
 
     rate_hz: float
     per_sample: int
-    t_s: Floats
-    load_n: Floats
-    friction_n: Floats
-    current_a: Floats
-    ring_rad_s: Floats
-    motor_rad_s: Floats
-    torque_nm: Floats
-    bath_degc: Floats
-    pin_degc: Floats
-    sound_db: Floats
-    on: Flags
+    inside: Inside
     ring_angle_rad: Floats
     motor_angle_rad: Floats
-    scuffed_share: Floats
+
+    @property
+    def sample_t_s(self) -> Floats:
+        """Give the moments at which samples are taken."""
+        return self.inside.t_s[:: self.per_sample]
+
+    def inside_at_samples(self) -> Inside:
+        """Give what goes on inside at the moments of the samples only."""
+        arrays = {f.name: getattr(self.inside, f.name) for f in fields(self.inside)}
+        return replace(
+            self.inside, **{k: v[:: self.per_sample] for k, v in arrays.items() if isinstance(v, np.ndarray)}
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,27 +79,18 @@ def _sound(
     gain_db = hall.contact_db + hall.scuffed_gain_db * np.minimum(3.0 * rough, 1.0) + sway_db
     energy = quiet + motor + np.maximum(power, 0.0) * 10.0 ** (gain_db / 10.0)
     for happening in plan.happenings:
-        since_s = t_s - happening.t_s
-        x = since_s / max(happening.duration_s, 0.05)
-        over_db = 0.0
+        since_s, left_s = t_s - happening.t_s, happening.t_s + happening.duration_s - t_s
+        inside = (since_s >= 0) & (left_s > 0)
         match happening.kind:
-            case Kind.DOOR_SLAM:
-                envelope, over_db = (since_s >= 0) * np.exp(-np.maximum(since_s, 0.0) / 0.15), 14.0
+            case Kind.DOOR_SLAM | Kind.HARD_SET_DOWN | Kind.BUMP:
+                over_db = 14.0 if happening.kind is Kind.DOOR_SLAM else 6.0
+                envelope = (since_s >= 0) * np.exp(-np.maximum(since_s, 0.0) / 0.12)
             case Kind.NEIGHBOUR:
-                envelope, over_db = (
-                    smooth_step(since_s / 3.0) * smooth_step((happening.duration_s - since_s) / 3.0),
-                    2.0,
-                )
+                envelope, over_db = smooth_step(since_s / 3.0) * smooth_step(left_s / 3.0), 2.0
             case Kind.VOICES:
-                syllables = 0.5 + 0.5 * np.sin(2 * np.pi * 2.3 * t_s) * np.sin(2 * np.pi * 0.31 * t_s)
-                envelope, over_db = ((x >= 0) & (x < 1)) * syllables, 3.0
+                envelope, over_db = inside * (0.5 + 0.5 * np.sin(14.5 * t_s) * np.sin(1.9 * t_s)), 3.0
             case Kind.SQUEAL:
-                envelope, over_db = (
-                    ((x >= 0) & (x < 1)) * (0.3 + 0.7 * np.sin(9.0 * np.pi * x) ** 2) * (speed > 0.3),
-                    8.0,
-                )
-            case Kind.HARD_SET_DOWN | Kind.BUMP:
-                envelope, over_db = (since_s >= 0) * np.exp(-np.maximum(since_s, 0.0) / 0.08), 6.0
+                envelope, over_db = inside * (0.3 + 0.7 * np.sin(3.0 * since_s) ** 2) * (speed > 0.3), 8.0
             case _:
                 continue
         base = 10.0 ** (max(hall.quiet_db, hall.motor_db) / 10.0)
@@ -123,16 +115,30 @@ def spread(rng: Rng, rig: Rig, plan: Plan, inputs: Inputs, trace: Trace, duratio
     hot = np.where(patch_phase < 1.0, np.sin(np.pi * np.minimum(patch_phase, 1.0)), 0.0)
     patch = at(inputs.rough.patch)
     friction_factor = friction_factor * (1.0 + patch * hot)
-    friction, speed, share = at(trace.friction_n), at(trace.ring_rad_s), at(trace.scuffed_share)
+    friction, speed, motor_speed = at(trace.friction_n), at(trace.ring_rad_s), at(trace.motor_rad_s)
     on_steps = inputs.on & (inputs.supply > 0)
     on = on_steps[np.minimum(np.searchsorted(trace.t_s, t_s + 1e-9, side="right") - 1, trace.t_s.size - 1)]
     turning = np.where(speed > 1e-3 * rig.set_speed_rad_s, friction_factor, 1.0)
     power = friction * turning * speed * rig.ring_radius_m / rig.usual_power_w
-    motor_speed = at(trace.motor_rad_s)
-    hall = draw_hall(rng)
-    sound = _sound(rng, hall, t_s, on, motor_speed / rig.set_speed_rad_s, power, share + patch * hot, plan)
-    return Fields(
-        fine_hz, per_sample, t_s, at(trace.load_n) * load_factor, friction * turning, at(trace.current_a), speed,
-        motor_speed, at(trace.torque_nm), at(trace.bath_degc), at(trace.pin_degc), sound, on, angle,
-        at(trace.motor_angle_rad), share,
-    )  # fmt: skip
+    rough = at(trace.scuffed_share) + patch * hot
+    sound = _sound(rng, draw_hall(rng), t_s, on, motor_speed / rig.set_speed_rad_s, power, rough, plan)
+    motor_angle = at(trace.motor_angle_rad)
+    seam = 1.0 + rig.seam_ripple * np.cos(rig.seam_ratio * motor_angle)
+    inside = Inside(
+        t_s=t_s,
+        normal_load_n=at(trace.load_n) * load_factor,
+        friction_force_n=friction * turning,
+        motor_current_a=at(trace.current_a) * seam,
+        ring_speed_rad_s=speed,
+        motor_speed_rad_s=motor_speed,
+        shaft_torque_nm=at(trace.torque_nm),
+        bath_temperature_degc=at(trace.bath_degc),
+        pin_temperature_degc=at(trace.pin_degc),
+        sound_level_db=sound,
+        on=on,
+        heat_in_j=trace.heat_in_j,
+        bath_heat_j=trace.bath_heat_j,
+        drag_torque_nm=rig.drag_nm,
+        ring_radius_m=rig.ring_radius_m,
+    )
+    return Fields(fine_hz, per_sample, inside, angle, motor_angle)

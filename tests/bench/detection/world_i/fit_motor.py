@@ -90,7 +90,7 @@ def _inverter(rng: Rng, speed_rad_s: float, run_nm: float) -> Motor:
 
 
 def _run_unloaded(motor: Motor, drag_nm: float, speed_rad_s: float, inertia: float) -> tuple[float, float]:
-    running, speed, current = replace(motor), speed_rad_s, 0.0  # type: ignore[type-var]
+    running, speed, current = replace(motor), speed_rad_s, 0.0
     for _ in range(8000):
         torque, slope, current = running.pull(speed, 0.005, 1.0)
         speed = max(speed + 0.005 * (torque - drag_nm) / (inertia - 0.005 * slope), 0.0)

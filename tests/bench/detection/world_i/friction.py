@@ -1,12 +1,12 @@
 """The law of friction: hydrodynamic film and boundary layer share the load; the boundary layer lets go when hot.
 
-Reads the rig; gives a friction coefficient from sliding speed, load, pin temperature and roughness.
+Reads the draws; gives a friction coefficient from sliding speed, load, pin temperature and roughness.
 """
 
 from dataclasses import dataclass
 from math import exp, sqrt
 
-from .rig import USUAL_FRICTION, Rig
+from .draws import Rng, log_uniform, uniform
 
 FILM_SPEED_POWER = 0.67
 """Film thickness goes with (viscosity times speed)**0.67: Hamrock and Dowson 1977, hard contacts."""
@@ -15,9 +15,13 @@ FILM_LOAD_POWER = -0.13
 """Film thickness goes with load**-0.13 or less, the same source gives -0.067 for points; lines lie near -0.13."""
 
 
+USUAL_FRICTION = 0.1
+"""Friction coefficient a designer reckons with."""
+
+
 @dataclass(frozen=True, slots=True)
 class Law:
-    """Constants of the law for one rig."""
+    """Constants of the law for one rig; `fresh` is added roughness, `wear_rate` in 1/J, `unrest` a share."""
 
     film: float
     adsorbed: float
@@ -35,6 +39,9 @@ class Law:
     desorption_width_k: float
     fresh: float
     wear_rate: float
+    scuffed: float
+    unrest: float
+    unrest_slope: float
 
     def boundary(self, slide_m_s: float, load_n: float, pin_degc: float) -> float:
         """Give the friction of the boundary layer, adsorbed where cool and bare where the flash has lifted it.
@@ -63,27 +70,28 @@ class Law:
         return touching * self.boundary(slide_m_s, load_n, pin_degc) + (1.0 - touching) * sheared
 
 
-def friction_law(rig: Rig) -> Law:
-    """Give the law of that rig: its film is measured at set speed, half the top load and the usual temperature."""
-    contact, heat = rig.contact, rig.heat
-    usual_degc = heat.heater_set_degc if heat.heater_lift_k else heat.room_degc + 0.5 * heat.bath_rise_k
-    hottest_degc = usual_degc + heat.bath_rise_k + heat.pin_rise_k + contact.flash_k
-    slide_m_s = rig.set_speed_rad_s * rig.ring_radius_m
+def draw_law(rng: Rng, usual_degc: float, rise_k: float, slide_m_s: float, top_load_n: float) -> Law:
+    """Draw what rubs: its film is stated at set speed, half the top load and the usual temperature."""
+    adsorbed = uniform(rng, 0.08, 0.135)
+    flash_k = log_uniform(rng, 8.0, 70.0)
     return Law(
-        film=contact.film_friction,
-        adsorbed=contact.adsorbed_friction,
-        bare=contact.bare_friction,
-        film_ratio=contact.film_ratio,
-        sharpness=contact.film_sharpness,
-        stiction=contact.stiction,
-        stiction_speed_m_s=contact.stiction_speed_m_s,
+        film=uniform(rng, 0.025, 0.055),
+        adsorbed=adsorbed,
+        bare=uniform(rng, 0.2, 0.35),
+        film_ratio=log_uniform(rng, 0.15, 1.6),
+        sharpness=uniform(rng, 1.2, 2.4),
+        stiction=uniform(rng, 0.0, 0.5),
+        stiction_speed_m_s=log_uniform(rng, 0.003, 0.05),
         reference_degc=usual_degc,
-        thinning_k=contact.thinning_k,
+        thinning_k=uniform(rng, 28.0, 60.0),
         reference_slide_m_s=slide_m_s,
-        reference_load_n=0.5 * rig.top_load_n,
-        flash_k=contact.flash_k,
-        desorption_degc=hottest_degc + contact.desorption_margin_k,
-        desorption_width_k=contact.desorption_width_k,
-        fresh=contact.fresh_roughness,
-        wear_rate=USUAL_FRICTION / (contact.running_in_s * 0.5 * rig.usual_power_w),
+        reference_load_n=0.5 * top_load_n,
+        flash_k=flash_k,
+        desorption_degc=usual_degc + rise_k + flash_k + uniform(rng, 45.0, 110.0),
+        desorption_width_k=uniform(rng, 8.0, 16.0),
+        fresh=uniform(rng, 0.1, 0.8),
+        wear_rate=2.0 / (log_uniform(rng, 8.0, 120.0) * top_load_n * slide_m_s),
+        scuffed=uniform(rng, 0.28, 0.65),
+        unrest=log_uniform(rng, 0.006, 0.035),
+        unrest_slope=uniform(rng, 0.8, 1.8),
     )

@@ -36,6 +36,7 @@ class Inputs:
     extra_heat: Floats
     bath_shift_k: Floats
     day_rest: Flags
+    room_sway_k: Floats
 
 
 def smooth_step(x: Floats) -> Floats:
@@ -103,7 +104,7 @@ def _switch(t_s: Floats, plan: Plan) -> Flags:
 
 
 def _friction_factor(rng: Rng, t_s: Floats, plan: Plan, rig: Rig) -> Floats:
-    law = rig.contact
+    law = rig.law
     slow = unrest(rng, plan.duration_s + 1.0, UNREST_RATE_HZ, 0.02, 6.0, law.unrest_slope)
     log_factor = law.unrest * np.interp(t_s, np.arange(slow.size) / UNREST_RATE_HZ, slow)
     factor = np.exp(log_factor)
@@ -170,4 +171,5 @@ def lay_out(rng: Rng, event_rng: Rng, plan: Plan, rig: Rig) -> Inputs:
         extra_heat=extra,
         bath_shift_k=shift_k,
         day_rest=day_rest,
+        room_sway_k=2.0 * np.sin(2 * np.pi * (t_s / uniform(rng, 600.0, 2400.0) + rng.random())),
     )

@@ -7,19 +7,8 @@ the current in A. `supply` is 0 when switched off, 1 on full mains, between in a
 
 import math
 from dataclasses import dataclass
-from typing import Protocol
 
 Pull = tuple[float, float, float]
-
-
-class Motor(Protocol):
-    """Any motor."""
-
-    max_torque_nm: float
-
-    def pull(self, speed_rad_s: float, dt_s: float, supply: float) -> Pull:
-        """Give torque, slope and current at that speed."""
-        ...
 
 
 @dataclass(slots=True)
@@ -139,3 +128,6 @@ class Inverter:
         self.added_rad_s += (aim - self.added_rad_s) * min(dt_s / self.delay_s, 1.0)
         slope = -1.0 / self.slip_per_nm_rad_s if 0.0 < wanted < self.max_torque_nm else 0.0
         return torque, slope, math.hypot(self.magnetising_a, self.amps_per_nm * torque)
+
+
+Motor = PermanentMagnet | SpeedLoop | Universal | Induction | Inverter

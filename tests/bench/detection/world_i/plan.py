@@ -109,7 +109,7 @@ def _event_of(rng: Rng, klass: Klass, sign_s: float, rig: Rig) -> Event:
     precursor = sorts[int(rng.integers(4))]
     watch_s = uniform(rng, 20.0, 60.0)
     if klass is Klass.OVERHEAT:
-        cause = Cause.HEATER_STUCK if rig.heat.heater_lift_k and chance(rng, 0.7) else Cause.OIL_LOST
+        cause = Cause.HEATER_STUCK if rig.paths.heater_w and chance(rng, 0.7) else Cause.OIL_LOST
         return Event(sign_s, NAN, sign_s + 400.0, overheat=cause)
     if klass is Klass.JAM:
         share = uniform(rng, 0.5, 0.9) if chance(rng, 0.2) else uniform(rng, 1.5, 4.0)

@@ -69,7 +69,7 @@ def _grown_friction(rng: Rng, t_s: Floats, plan: Plan, rig: Rig) -> Floats:
     event = plan.event
     wild = unrest(rng, plan.duration_s + 1.0, 50.0, 0.3, 15.0, 1.0)
     unquiet = uniform(rng, 0.08, 0.25)
-    friction = rig.contact.scuffed_friction * np.exp(unquiet * np.interp(t_s, np.arange(wild.size) / 50.0, wild))
+    friction = rig.law.scuffed * np.exp(unquiet * np.interp(t_s, np.arange(wild.size) / 50.0, wild))
     if event.seizes:
         since_s = np.maximum(t_s - event.onset_s, 0.0)
         friction = friction * (1.0 + uniform(rng, 2.0, 5.0) * since_s / log_uniform(rng, 1.0, 15.0))

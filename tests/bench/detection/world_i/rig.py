@@ -11,20 +11,18 @@ from world_b.values import DriveKind
 
 from .draws import Rng, chance, log_uniform, uniform
 from .fit_motor import MotorKind, fit_motor
+from .friction import USUAL_FRICTION, Law, draw_law
+from .heat import Paths, draw_paths
 from .motors import Motor
-
-GRAVITY_M_S2 = 9.80665
-USUAL_FRICTION = 0.1
-"""Friction coefficient a designer reckons with."""
 
 
 class Size(Enum):
-    """How big a rig is: top load and ring diameter from and to, friction power it can take."""
+    """How big a rig is: top load in N and ring diameter in mm from and to, friction power in W, least heat loss in W/K."""
 
-    TINY = (0.5, 8.0, 6.0, 25.0, 4.0)
-    SMALL = (8.0, 80.0, 15.0, 50.0, 50.0)
-    MIDDLE = (80.0, 500.0, 25.0, 80.0, 220.0)
-    LARGE = (500.0, 2000.0, 35.0, 120.0, 500.0)
+    TINY = (0.7, 8.0, 6.0, 25.0, 4.0, 0.03)
+    SMALL = (8.0, 80.0, 15.0, 50.0, 50.0, 0.1)
+    MIDDLE = (80.0, 500.0, 25.0, 80.0, 220.0, 0.4)
+    LARGE = (500.0, 2000.0, 35.0, 120.0, 500.0, 1.2)
 
 
 NEAREST_DRIVE = {
@@ -41,44 +39,6 @@ MOTORS_OF = {
     Size.MIDDLE: tuple(MotorKind)[1:],
     Size.LARGE: (MotorKind.THREE_PHASE, MotorKind.INVERTER, MotorKind.SPEED_LOOP, MotorKind.CAPACITOR_RUN),
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Contact:
-    """What rubs and what lies between: see `friction.py` for the law."""
-
-    film_friction: float
-    adsorbed_friction: float
-    bare_friction: float
-    scuffed_friction: float
-    film_ratio: float
-    film_sharpness: float
-    stiction: float
-    stiction_speed_m_s: float
-    thinning_k: float
-    flash_k: float
-    desorption_margin_k: float
-    desorption_width_k: float
-    fresh_roughness: float
-    running_in_s: float
-    unrest: float
-    unrest_slope: float
-
-
-@dataclass(frozen=True, slots=True)
-class Heat:
-    """Heat paths: pin to bath, bath to room, and the heater with its thermostat (0 W: none)."""
-
-    room_degc: float
-    pin_share: float
-    pin_rise_k: float
-    pin_time_s: float
-    bath_rise_k: float
-    bath_time_s: float
-    heater_set_degc: float
-    heater_lift_k: float
-    thermostat_k: float
-    warmed: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +66,10 @@ class Rig:
     pull_in: float
     run_out: float
     run_out_load: float
-    contact: Contact
-    heat: Heat
+    seam_ripple: float
+    seam_ratio: float
+    law: Law
+    paths: Paths
 
     @property
     def drive(self) -> DriveKind:
@@ -125,47 +87,6 @@ class Rig:
         return USUAL_FRICTION * self.top_load_n * self.ring_radius_m * self.set_speed_rad_s
 
 
-def draw_contact(rng: Rng) -> Contact:
-    """Draw what rubs and what lies between."""
-    adsorbed = uniform(rng, 0.08, 0.135)
-    return Contact(
-        film_friction=uniform(rng, 0.025, 0.055),
-        adsorbed_friction=adsorbed,
-        bare_friction=uniform(rng, 0.2, 0.35),
-        scuffed_friction=uniform(rng, 0.28, 0.65),
-        film_ratio=log_uniform(rng, 0.15, 1.6),
-        film_sharpness=uniform(rng, 1.2, 2.4),
-        stiction=uniform(rng, 0.0, 0.5),
-        stiction_speed_m_s=log_uniform(rng, 0.003, 0.05),
-        thinning_k=uniform(rng, 28.0, 60.0),
-        flash_k=log_uniform(rng, 8.0, 70.0),
-        desorption_margin_k=uniform(rng, 45.0, 110.0),
-        desorption_width_k=uniform(rng, 8.0, 16.0),
-        fresh_roughness=uniform(rng, 0.1, 0.8),
-        running_in_s=log_uniform(rng, 8.0, 120.0),
-        unrest=log_uniform(rng, 0.006, 0.035),
-        unrest_slope=uniform(rng, 0.8, 1.8),
-    )
-
-
-def draw_heat(rng: Rng) -> Heat:
-    """Draw the heat paths."""
-    room_degc = uniform(rng, 17.0, 29.0)
-    heated = chance(rng, 0.4)
-    return Heat(
-        room_degc=room_degc,
-        pin_share=uniform(rng, 0.25, 0.5),
-        pin_rise_k=log_uniform(rng, 5.0, 32.0),
-        pin_time_s=log_uniform(rng, 4.0, 40.0),
-        bath_rise_k=log_uniform(rng, 5.0, 40.0),
-        bath_time_s=log_uniform(rng, 300.0, 1800.0),
-        heater_set_degc=uniform(rng, 40.0, 90.0),
-        heater_lift_k=uniform(rng, 1.4, 2.5) * 65.0 if heated else 0.0,
-        thermostat_k=uniform(rng, 0.2, 1.5),
-        warmed=chance(rng, 0.6),
-    )
-
-
 def _draw_speed(rng: Rng, size: Size, radius_m: float, top_load_n: float) -> float:
     slide_m_s = log_uniform(rng, 0.06, 3.5)
     slide_m_s = min(slide_m_s, size.value[4] / (USUAL_FRICTION * top_load_n))
@@ -176,8 +97,8 @@ def _draw_speed(rng: Rng, size: Size, radius_m: float, top_load_n: float) -> flo
 def draw_rig(rng: Rng) -> Rig:
     """Draw a whole rig."""
     size = list(Size)[int(rng.choice(4, p=[0.15, 0.3, 0.4, 0.15]))]
-    low_n, high_n, low_mm, high_mm, _ = size.value
-    top_load_n = log_uniform(rng, low_n * 1.5, high_n)
+    low_n, high_n, low_mm, high_mm, _, least_w_k = size.value
+    top_load_n = log_uniform(rng, low_n, high_n)
     radius_m = log_uniform(rng, low_mm, high_mm) / 2000.0
     speed_rad_s = _draw_speed(rng, size, radius_m, top_load_n)
     usual_nm = USUAL_FRICTION * top_load_n * radius_m
@@ -185,6 +106,8 @@ def draw_rig(rng: Rng) -> Rig:
     kind = kinds[int(rng.integers(len(kinds)))]
     drag_nm = usual_nm * (uniform(rng, 0.8, 2.2) if kind is MotorKind.UNIVERSAL else log_uniform(rng, 0.12, 1.2))
     fitted = fit_motor(rng, kind, size is Size.TINY, speed_rad_s, drag_nm, usual_nm)
+    paths = draw_paths(rng, usual_nm * speed_rad_s, least_w_k)
+    usual_degc = paths.set_degc if paths.heater_w else paths.room_degc + 0.3 * paths.rise_k
     worm = chance(rng, 0.2)
     belt = not worm and chance(rng, 0.3)
     return Rig(
@@ -209,6 +132,8 @@ def draw_rig(rng: Rng) -> Rig:
         pull_in=uniform(rng, -0.12, 0.12),
         run_out=log_uniform(rng, 0.004, 0.06),
         run_out_load=log_uniform(rng, 0.002, 0.02),
-        contact=draw_contact(rng),
-        heat=draw_heat(rng),
+        seam_ripple=log_uniform(rng, 0.002, 0.02) if belt or worm else 0.0,
+        seam_ratio=uniform(rng, 0.2, 0.7) if belt else 20.0,
+        law=draw_law(rng, usual_degc, paths.rise_k, speed_rad_s * radius_m, top_load_n),
+        paths=paths,
     )

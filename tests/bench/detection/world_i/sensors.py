@@ -6,17 +6,7 @@ Reads the fields and a noise stream; gives the seven channels as sampled, before
 from dataclasses import dataclass
 
 import numpy as np
-from world_b.values import (
-    BATH_TEMPERATURE,
-    FRICTION_FORCE,
-    MOTOR_CURRENT,
-    NORMAL_LOAD,
-    PIN_TEMPERATURE,
-    RING_SPEED,
-    SOUND_LEVEL,
-    Floats,
-    Kind,
-)
+from world_b.values import CHANNELS_OF, ChannelSet, Floats, Kind
 
 from .draws import Rng, chance, log_uniform, uniform
 from .fields import Fields
@@ -26,15 +16,15 @@ from .rig import Rig
 from .spectra import lag, moving_mean, ring
 from .tachometers import Tacho, draw_tacho, read_tacho
 
-RAIL_RIPPLE = {
-    MotorKind.MAGNETS: 0.03,
-    MotorKind.SPEED_LOOP: 0.02,
-    MotorKind.UNIVERSAL: 0.02,
-    MotorKind.THREE_PHASE: 0.004,
-    MotorKind.CAPACITOR_RUN: 0.008,
-    MotorKind.INVERTER: 0.012,
-}
+CURRENT_RIPPLE = dict(zip(MotorKind, (0.03, 0.02, 0.02, 0.004, 0.008, 0.012), strict=True))
 """Ripple left in the current reading before averaging, as a share of the current."""
+
+SHAKEN_TWICE_MAINS = (MotorKind.UNIVERSAL, MotorKind.CAPACITOR_RUN)
+"""Motors on one phase, whose torque swings at twice the mains frequency and shakes the frame."""
+
+MAINS_HZ = 50.03
+
+ALL = CHANNELS_OF[ChannelSet.ALL]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +66,7 @@ class Sensors:
     tacho: Tacho
     temperature_step_k: float
     hum: float
+    shaken: float
 
 
 def _force(rng: Rng, usual: float, low: float, high: float) -> Chain:
@@ -129,6 +120,7 @@ def draw_sensors(rng: Rng, rig: Rig, plan: Plan, usual_current_a: float, peak_cu
         tacho=draw_tacho(rng, rig),
         temperature_step_k=0.5 if Kind.COARSE_TEMPERATURE in kinds else float(rng.choice([0.01, 0.0625, 0.1, 0.25])),
         hum=kinds.get(Kind.MAINS_HUM, 0.0) * 0.05,
+        shaken=log_uniform(rng, 0.003, 0.03),
     )
 
 
@@ -140,56 +132,44 @@ def _convert(chain: Chain, signal: Floats, noise: Floats) -> Floats:
 
 def read_all(rng: Rng, rig: Rig, sensors: Sensors, fields: Fields) -> dict[str, Floats]:
     """Give every channel at the sampling rate, in the order of all seven."""
-    skip, hz = fields.per_sample, fields.rate_hz
-    count = fields.t_s[::skip].size
+    skip, hz, inside = fields.per_sample, fields.rate_hz, fields.inside
+    count, t_s = fields.sample_t_s.size, inside.t_s
     louder = max(float(np.sqrt(hz / skip / 100.0)), 0.3)
-
-    def noise() -> Floats:
-        return louder * rng.standard_normal(count)
 
     def force(chain: Chain, signal: Floats) -> Floats:
         sprung = ring(signal, hz, sensors.cell_hz, sensors.cell_damping)
-        warm = chain.warm_drift_k * (fields.bath_degc - fields.bath_degc[0])
-        return _convert(chain, (lag(sprung, hz, chain.lag_s) + warm)[::skip], noise())
+        warm = chain.warm_drift_k * (inside.bath_temperature_degc - inside.bath_temperature_degc[0])
+        return _convert(chain, (lag(sprung, hz, chain.lag_s) + warm)[::skip], louder * rng.standard_normal(count))
 
     def temperature(chain: Chain, signal: Floats) -> Floats:
-        step = sensors.temperature_step_k
-        read = (
-            chain.gain * lag(signal, hz, chain.lag_s)[::skip] + chain.offset + chain.noise * rng.standard_normal(count)
-        )
+        step, noise = sensors.temperature_step_k, chain.noise * rng.standard_normal(count)
+        read = chain.gain * lag(signal, hz, chain.lag_s)[::skip] + chain.offset + noise
         return np.clip(np.round(read / step) * step, -50.0, chain.full)
 
-    shaking = 1.0 + 0.012 * rng.standard_normal(fields.t_s.size) * (fields.ring_rad_s > 0)
-    hum = sensors.hum * 0.1 * rig.top_load_n * np.sin(2 * np.pi * 50.03 * fields.t_s[::skip])
+    shaking = 1.0 + 0.012 * rng.standard_normal(t_s.size) * (inside.ring_speed_rad_s > 0)
+    if rig.motor_kind in SHAKEN_TWICE_MAINS:
+        shaking += sensors.shaken * np.sin(2 * np.pi * 2.0 * MAINS_HZ * t_s) * inside.on
+    hum = sensors.hum * 0.1 * rig.top_load_n * np.sin(2 * np.pi * MAINS_HZ * t_s[::skip])
     chain = sensors.current
-    ripple = 1.0 + RAIL_RIPPLE[rig.motor_kind] * rng.standard_normal(fields.t_s.size)
-    squared = moving_mean((fields.current_a * ripple) ** 2, max(int(chain.lag_s * hz), 1))
-    energy = lag(10.0 ** (fields.sound_db / 10.0), hz, sensors.sound_lag_s)[::skip]
+    ripple = 1.0 + CURRENT_RIPPLE[rig.motor_kind] * rng.standard_normal(t_s.size)
+    squared = moving_mean((inside.motor_current_a * ripple) ** 2, max(int(chain.lag_s * hz), 1))
+    energy = lag(10.0 ** (inside.sound_level_db / 10.0), hz, sensors.sound_lag_s)[::skip]
     sound = 10.0 * np.log10(np.maximum(energy, 1e-3)) + 0.15 * rng.standard_normal(count)
-    friction = fields.friction_n * shaking + sensors.crosstalk * fields.load_n
-    return {
-        NORMAL_LOAD: force(sensors.load, fields.load_n + sensors.backtalk * fields.friction_n),
-        FRICTION_FORCE: force(sensors.friction, friction) + hum,
-        MOTOR_CURRENT: _convert(chain, np.sqrt(np.maximum(squared, 0.0))[::skip], noise()),
-        SOUND_LEVEL: np.clip(np.round(sound, 1), 30.0, 130.0),
-        PIN_TEMPERATURE: temperature(sensors.pin, fields.pin_degc),
-        BATH_TEMPERATURE: temperature(sensors.bath, fields.bath_degc),
-        RING_SPEED: read_tacho(rng, sensors.tacho, rig, fields),
-    }
+    friction = inside.friction_force_n * shaking + sensors.crosstalk * inside.normal_load_n
+    read = (
+        force(sensors.load, inside.normal_load_n + sensors.backtalk * inside.friction_force_n),
+        force(sensors.friction, friction) + hum,
+        _convert(chain, np.sqrt(np.maximum(squared, 0.0))[::skip], louder * rng.standard_normal(count)),
+        np.clip(np.round(sound, 1), 30.0, 130.0),
+        temperature(sensors.pin, inside.pin_temperature_degc),
+        temperature(sensors.bath, inside.bath_temperature_degc),
+        read_tacho(rng, sensors.tacho, rig, fields),
+    )
+    return dict(zip(ALL, read, strict=True))
 
 
-def scale_ends(sensors: Sensors, rig: Rig) -> dict[str, tuple[float, float]]:
+def scale_ends(sensors: Sensors) -> dict[str, tuple[float, float]]:
     """Give the valid values of each channel, as the makers of the sensors state them."""
-
-    def both(chain: Chain) -> tuple[float, float]:
-        return (-chain.full, chain.full)
-
-    return {
-        NORMAL_LOAD: both(sensors.load),
-        FRICTION_FORCE: both(sensors.friction),
-        MOTOR_CURRENT: both(sensors.current),
-        SOUND_LEVEL: (30.0, 130.0),
-        PIN_TEMPERATURE: (-50.0, sensors.pin.full),
-        BATH_TEMPERATURE: (-50.0, sensors.bath.full),
-        RING_SPEED: (0.0, sensors.tacho.full_rpm),
-    }
+    forces = [(-chain.full, chain.full) for chain in (sensors.load, sensors.friction, sensors.current)]
+    heats = [(-50.0, chain.full) for chain in (sensors.pin, sensors.bath)]
+    return dict(zip(ALL, (*forces, (30.0, 130.0), *heats, (0.0, sensors.tacho.full_rpm)), strict=True))

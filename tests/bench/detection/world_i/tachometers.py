@@ -90,15 +90,15 @@ def read_gate(t_s: Floats, pulse_s: Floats, pulses: int, gate_s: float) -> Float
 
 def read_tacho(rng: Rng, tacho: Tacho, rig: Rig, fields: Fields) -> Floats:
     """Give the channel."""
-    t_s = fields.t_s[:: fields.per_sample]
-    speed = fields.motor_rad_s if tacho.on_motor else fields.ring_rad_s
+    inside, t_s = fields.inside, fields.sample_t_s
+    speed = inside.motor_speed_rad_s if tacho.on_motor else inside.ring_speed_rad_s
     angle = fields.motor_angle_rad if tacho.on_motor else fields.ring_angle_rad
     if tacho.pulses == 0:
         wobble = 1.0 + tacho.noise * np.cos(angle) + tacho.noise * rng.standard_normal(speed.size)
         rpm = lag(speed * wobble, fields.rate_hz, 0.05)[:: fields.per_sample] * 60.0 / (2 * np.pi) * tacho.gain
         rpm = rpm + 2e-4 * tacho.full_rpm * rng.standard_normal(rpm.size)
         return np.clip(rpm, 0.0, tacho.full_rpm)
-    pulse_s = pulse_times_s(fields.t_s, angle, float(speed[0]), tacho.pulses)
+    pulse_s = pulse_times_s(inside.t_s, angle, float(speed[0]), tacho.pulses)
     if tacho.kind is Tachometer.GATE:
         rpm = read_gate(t_s, pulse_s, tacho.pulses, tacho.gate_s)
     else:

@@ -9,14 +9,10 @@ import numpy as np
 from world_b.values import (
     BATH_TEMPERATURE,
     CHANNELS_OF,
-    FRICTION_FORCE,
     MOTOR_CURRENT,
     NAN,
-    NORMAL_LOAD,
     PIN_TEMPERATURE,
-    RING_SPEED,
     SCUFFINGS,
-    SOUND_LEVEL,
     TRIP_WORTHY,
     ChannelSet,
     Floats,
@@ -27,7 +23,7 @@ from world_b.values import (
     Recording,
     RigFacts,
     Truth,
-)
+)  # fmt: skip
 
 from .clock import stamp, stamp_rows
 from .draws import stream, uniform
@@ -62,7 +58,7 @@ class Story:
     times: Times
     duration_s: float
     rail_s: float
-    usual: dict[str, float]
+    usual: tuple[float, ...]
 
 
 def _spread_and_read(
@@ -90,7 +86,7 @@ def _attempt(seed: int, klass: Klass, attempt: int) -> Story | None:
     sensors = draw_sensors(
         stream(*key, "sensors"), rig, plan, float(np.quantile(running_a, 0.95)), float(running_a.max())
     )
-    ends = scale_ends(sensors, rig)
+    ends = scale_ends(sensors)
     _, calm_read = _spread_and_read(key, rig, calm_plan, calm_inputs, calm, sensors, plan.duration_s, SHADOW_RATE_HZ)
     limits = set_limits(stream(*key, "limits"), calm, calm_read, ends)
     times = work_out(rig, plan, inputs, trace, limits)
@@ -100,20 +96,12 @@ def _attempt(seed: int, klass: Klass, attempt: int) -> Story | None:
         duration_s = min(duration_s, times.overheat_s + uniform(stream(*key, "tail"), 15.0, 50.0))
     elif klass in TRIP_WORTHY:
         fields, read = _spread_and_read(key, rig, plan, inputs, trace, sensors, duration_s, SHADOW_RATE_HZ)
-        seen = moved(fields.t_s[:: fields.per_sample], read, plan.event)
+        seen = moved(fields.sample_t_s, read, plan.event)
     if not keeps_promise(klass, plan, trace, times, seen, MOTOR_CURRENT):
         return None
     railed = calm_read[MOTOR_CURRENT] >= 0.999 * sensors.current.full
     rail_s = float(np.argmax(railed)) / SHADOW_RATE_HZ if railed.any() else NAN
-    usual = {
-        NORMAL_LOAD: rig.top_load_n,
-        FRICTION_FORCE: 0.12 * rig.top_load_n,
-        MOTOR_CURRENT: float(np.median(running_a)),
-        SOUND_LEVEL: 10.0,
-        PIN_TEMPERATURE: 40.0,
-        BATH_TEMPERATURE: 40.0,
-        RING_SPEED: 0.0,
-    }
+    usual = (rig.top_load_n, 0.12 * rig.top_load_n, float(np.median(running_a)), 10.0, 40.0, 40.0, 0.0)
     return Story(attempt, rig, plan, inputs, trace, sensors, limits, times, duration_s, rail_s, usual)
 
 
@@ -141,7 +129,7 @@ def _facts(seed: int, klass: Klass, story: Story, channel_set: ChannelSet) -> Ri
         ring_diameter_mm=2000.0 * rig.ring_radius_m,
         ring_speed_rpm=rig.set_speed_rad_s * 60.0 / (2.0 * np.pi) * uniform(rng, 0.995, 1.005),
         no_load_current_a=rig.no_load_current_a * uniform(rng, 0.96, 1.04),
-        ranges={name: ends for name, ends in scale_ends(story.sensors, rig).items() if name in names},
+        ranges={name: ends for name, ends in scale_ends(story.sensors).items() if name in names},
         limits={name: limit for name, limit in story.limits.items() if name in names},
         channel_set=channel_set,
         drive=rig.drive,
@@ -187,27 +175,6 @@ def _seen(
     return ()
 
 
-def _inside(story: Story, fields: Fields) -> Inside:
-    part = slice(None, None, fields.per_sample)
-    return Inside(
-        t_s=fields.t_s[part],
-        normal_load_n=fields.load_n[part],
-        friction_force_n=fields.friction_n[part],
-        motor_current_a=fields.current_a[part],
-        ring_speed_rad_s=fields.ring_rad_s[part],
-        motor_speed_rad_s=fields.motor_rad_s[part],
-        shaft_torque_nm=fields.torque_nm[part],
-        bath_temperature_degc=fields.bath_degc[part],
-        pin_temperature_degc=fields.pin_degc[part],
-        sound_level_db=fields.sound_db[part],
-        on=fields.on[part],
-        heat_in_j=story.trace.heat_in_j,
-        bath_heat_j=story.trace.bath_heat_j,
-        drag_torque_nm=story.rig.drag_nm,
-        ring_radius_m=story.rig.ring_radius_m,
-    )
-
-
 def simulate(
     seed: int, klass: Klass, rate_hz: float = 100.0, channel_set: ChannelSet | None = None
 ) -> tuple[Recording, Inside]:
@@ -220,8 +187,8 @@ def simulate(
     names = CHANNELS_OF[chosen]
     make = (key, story.rig, plan, story.inputs, story.trace, story.sensors, story.duration_s)
     fields, read = _spread_and_read(*make, rate_hz)
-    t_s = fields.t_s[:: fields.per_sample]
-    ends = scale_ends(story.sensors, story.rig)
+    t_s = fields.sample_t_s
+    ends = scale_ends(story.sensors)
     failing = None
     if klass in FAULTY:
         rng = stream(*key, "fault")
@@ -230,7 +197,7 @@ def simulate(
         (fields, dict(read)) if rate_hz == SHADOW_RATE_HZ else _spread_and_read(*make, SHADOW_RATE_HZ)
     )
     disturb(stream(*key, "disturb"), plan, t_s, read, ends)
-    shadow_t_s = shadow_fields.t_s[:: shadow_fields.per_sample]
+    shadow_t_s = shadow_fields.sample_t_s
     if failing is not None:
         read[failing.channel] = fail(failing, t_s, read[failing.channel], ends[failing.channel])
         shadow[failing.channel] = fail(failing, shadow_t_s, shadow[failing.channel], ends[failing.channel])
@@ -238,7 +205,7 @@ def simulate(
     stamps, keep = stamp_rows(stream(*key, "clock"), plan, t_s)
     facts = _facts(seed, klass, story, chosen)
     recording = Recording(stamps[keep], {name: read[name][keep] for name in names}, facts, truth)
-    return recording, _inside(story, fields)
+    return recording, fields.inside_at_samples()
 
 
 def generate(seed: int, klass: Klass, rate_hz: float = 100.0, channel_set: ChannelSet | None = None) -> Recording:
