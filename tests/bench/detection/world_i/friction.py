@@ -66,7 +66,7 @@ class Law:
         """Give the friction coefficient."""
         ratio = self.film_over_roughness(slide_m_s, load_n, pin_degc, roughness)
         touching = 1.0 / (1.0 + float(ratio**self.sharpness))
-        sheared = self.film * (0.6 + 0.4 * min(slide_m_s / self.reference_slide_m_s, 3.0))
+        sheared = self.film * (0.6 + 0.4 * min(slide_m_s / self.reference_slide_m_s, 10.0))
         return touching * self.boundary(slide_m_s, load_n, pin_degc) + (1.0 - touching) * sheared
 
 

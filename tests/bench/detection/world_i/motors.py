@@ -6,7 +6,7 @@ the current in A. `supply` is 0 when switched off, 1 on full mains, between in a
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 Pull = tuple[float, float, float]
 
@@ -128,6 +128,14 @@ class Inverter:
         self.added_rad_s += (aim - self.added_rad_s) * min(dt_s / self.delay_s, 1.0)
         slope = -1.0 / self.slip_per_nm_rad_s if 0.0 < wanted < self.max_torque_nm else 0.0
         return torque, slope, math.hypot(self.magnetising_a, self.amps_per_nm * torque)
+
+
+def locked_current_a(motor: "Motor") -> float:
+    """Give the current with the ring held, once ramps and integrals have run out."""
+    held, current_a = replace(motor), 0.0
+    for _ in range(2000):
+        current_a = held.pull(0.0, 0.01, 1.0)[2]
+    return current_a
 
 
 Motor = PermanentMagnet | SpeedLoop | Universal | Induction | Inverter

@@ -17,7 +17,7 @@ from .motors import Motor
 
 
 class Size(Enum):
-    """How big a rig is: top load in N and ring diameter in mm from and to, friction power in W, least heat loss in W/K."""
+    """How big a rig is: top load in N and ring in mm from and to, friction power in W, least heat loss in W/K."""
 
     TINY = (0.7, 8.0, 6.0, 25.0, 4.0, 0.03)
     SMALL = (8.0, 80.0, 15.0, 50.0, 50.0, 0.1)
@@ -82,9 +82,14 @@ class Rig:
         return self.belt_grip_nm > 0
 
     @property
+    def slide_m_s(self) -> float:
+        """Give the sliding speed at set speed."""
+        return self.ring_radius_m * self.set_speed_rad_s
+
+    @property
     def usual_power_w(self) -> float:
         """Give the friction power at top load and a friction coefficient of 0.1."""
-        return USUAL_FRICTION * self.top_load_n * self.ring_radius_m * self.set_speed_rad_s
+        return USUAL_FRICTION * self.top_load_n * self.slide_m_s
 
 
 def _draw_speed(rng: Rng, size: Size, radius_m: float, top_load_n: float) -> float:

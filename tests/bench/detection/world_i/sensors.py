@@ -11,6 +11,7 @@ from world_b.values import CHANNELS_OF, ChannelSet, Floats, Kind
 from .draws import Rng, chance, log_uniform, uniform
 from .fields import Fields
 from .fit_motor import MotorKind
+from .motors import locked_current_a
 from .plan import Plan
 from .rig import Rig
 from .spectra import lag, moving_mean, ring
@@ -78,7 +79,7 @@ def _force(rng: Rng, usual: float, low: float, high: float) -> Chain:
         gain=uniform(rng, 0.985, 1.015),
         warm_drift_k=full * uniform(rng, -1.0, 1.0) * 2e-4,
         lag_s=log_uniform(rng, 0.002, 0.08),
-        bits=int(rng.integers(11, 25)),
+        bits=int(rng.integers(10, 25)),
     )
 
 
@@ -95,11 +96,13 @@ def _thermocouple(rng: Rng, slow_s: float, fast_s: float) -> Chain:
 
 
 def draw_sensors(rng: Rng, rig: Rig, plan: Plan, usual_current_a: float, peak_current_a: float) -> Sensors:
-    """Draw the sensors; the current sensor was chosen by the running current and may rail at a start."""
-    current_full = max(usual_current_a * log_uniform(rng, 1.8, 5.0), peak_current_a * uniform(rng, 0.5, 1.4))
+    """Draw the sensors; the current sensor suits a locked motor, or only running: then it may rail at a start."""
+    current_full = max(usual_current_a * log_uniform(rng, 1.8, 5.0), peak_current_a * uniform(rng, 0.6, 1.4))
+    if chance(rng, 0.75):
+        current_full = max(current_full, locked_current_a(rig.motor) * uniform(rng, 1.1, 1.8))
     kinds = {h.kind: h.size for h in plan.happenings}
     return Sensors(
-        friction=_force(rng, 0.12 * rig.top_load_n, 2.5, 9.0),
+        friction=_force(rng, 0.12 * rig.top_load_n, 3.0, 10.0),
         load=_force(rng, rig.top_load_n, 1.6, 3.0),
         current=Chain(
             full=current_full,
@@ -108,7 +111,7 @@ def draw_sensors(rng: Rng, rig: Rig, plan: Plan, usual_current_a: float, peak_cu
             gain=uniform(rng, 0.97, 1.03),
             warm_drift_k=0.0,
             lag_s=log_uniform(rng, 0.02, 0.3),
-            bits=int(rng.integers(11, 25)),
+            bits=int(rng.integers(10, 25)),
         ),
         pin=_thermocouple(rng, 12.0, 1.0),
         bath=_thermocouple(rng, 60.0, 5.0),
@@ -158,7 +161,7 @@ def read_all(rng: Rng, rig: Rig, sensors: Sensors, fields: Fields) -> dict[str, 
     friction = inside.friction_force_n * shaking + sensors.crosstalk * inside.normal_load_n
     read = (
         force(sensors.load, inside.normal_load_n + sensors.backtalk * inside.friction_force_n),
-        force(sensors.friction, friction) + hum,
+        np.clip(force(sensors.friction, friction) + hum, -sensors.friction.full, sensors.friction.full),
         _convert(chain, np.sqrt(np.maximum(squared, 0.0))[::skip], louder * rng.standard_normal(count)),
         np.clip(np.round(sound, 1), 30.0, 130.0),
         temperature(sensors.pin, inside.pin_temperature_degc),

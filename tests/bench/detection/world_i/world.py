@@ -32,7 +32,7 @@ from .faults import Failing, disturb, draw_failing, fail
 from .fields import Fields, spread
 from .inputs import Inputs, lay_out
 from .limits import set_limits
-from .plan import Event, Plan, draw_plan
+from .plan import FASTEST_STICK_SLIP_M_S, Event, Plan, draw_plan
 from .rig import Rig, draw_rig
 from .sensors import Sensors, draw_sensors, read_all, scale_ends
 from .truth import Times, earliest_trip_s, keeps_promise, moved, runs_healthy, work_out
@@ -72,6 +72,8 @@ def _spread_and_read(
 def _attempt(seed: int, klass: Klass, attempt: int) -> Story | None:
     key = (seed, klass, attempt)
     rig = draw_rig(stream(*key, "rig"))
+    if klass is Klass.STICK_SLIP and rig.slide_m_s > FASTEST_STICK_SLIP_M_S:
+        return None
     plan = draw_plan(stream(*key, "plan"), rig, klass)
     calm_plan = replace(plan, event=Event())
     calm_inputs = lay_out(stream(*key, "inputs"), stream(*key, "event"), calm_plan, rig)
