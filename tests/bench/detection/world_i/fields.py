@@ -125,20 +125,10 @@ def spread(rng: Rng, rig: Rig, plan: Plan, inputs: Inputs, trace: Trace, duratio
     motor_angle = at(trace.motor_angle_rad)
     seam = 1.0 + rig.seam_ripple * np.cos(rig.seam_ratio * motor_angle)
     inside = Inside(
-        t_s=t_s,
-        normal_load_n=at(trace.load_n) * load_factor,
-        friction_force_n=friction * turning,
-        motor_current_a=at(trace.current_a) * seam,
-        ring_speed_rad_s=speed,
-        motor_speed_rad_s=motor_speed,
-        shaft_torque_nm=at(trace.torque_nm),
-        bath_temperature_degc=at(trace.bath_degc),
-        pin_temperature_degc=at(trace.pin_degc),
-        sound_level_db=sound,
-        on=on,
-        heat_in_j=trace.heat_in_j,
-        bath_heat_j=trace.bath_heat_j,
-        drag_torque_nm=rig.drag_nm,
-        ring_radius_m=rig.ring_radius_m,
-    )
+        t_s=t_s, normal_load_n=at(trace.load_n) * load_factor, friction_force_n=friction * turning,
+        motor_current_a=at(trace.current_a) * seam, ring_speed_rad_s=speed, motor_speed_rad_s=motor_speed,
+        shaft_torque_nm=at(trace.torque_nm), bath_temperature_degc=at(trace.bath_degc),
+        pin_temperature_degc=at(trace.pin_degc), sound_level_db=sound, on=on, heat_in_j=trace.heat_in_j,
+        bath_heat_j=trace.bath_heat_j, drag_torque_nm=rig.drag_nm, ring_radius_m=rig.ring_radius_m,
+    )  # fmt: skip
     return Fields(fine_hz, per_sample, inside, angle, motor_angle)

@@ -78,15 +78,12 @@ def _inverter(rng: Rng, speed_rad_s: float, run_nm: float) -> Motor:
     rated_nm = max(run_nm * uniform(rng, 1.1, 2.0), LEAST_CAGE_W / speed_rad_s)
     amps_per_nm = speed_rad_s / (sqrt(3.0) * 230.0 * uniform(rng, 0.5, 0.75))
     return Inverter(
-        max_torque_nm=rated_nm * uniform(rng, 1.3, 1.9),
-        set_speed_rad_s=speed_rad_s,
+        max_torque_nm=rated_nm * uniform(rng, 1.3, 1.9), set_speed_rad_s=speed_rad_s,
         slip_per_nm_rad_s=uniform(rng, 0.02, 0.07) * speed_rad_s / rated_nm,
-        magnetising_a=amps_per_nm * rated_nm * uniform(rng, 0.3, 0.65),
-        amps_per_nm=amps_per_nm,
-        ramp_s=log_uniform(rng, 0.5, 6.0),
-        compensation=uniform(rng, 0.0, 0.85) if chance(rng, 0.7) else 0.0,
+        magnetising_a=amps_per_nm * rated_nm * uniform(rng, 0.3, 0.65), amps_per_nm=amps_per_nm,
+        ramp_s=log_uniform(rng, 0.5, 6.0), compensation=uniform(rng, 0.0, 0.85) if chance(rng, 0.7) else 0.0,
         delay_s=log_uniform(rng, 0.1, 1.0),
-    )
+    )  # fmt: skip
 
 
 def _run_unloaded(motor: Motor, drag_nm: float, speed_rad_s: float, inertia: float) -> tuple[float, float]:

@@ -75,23 +75,12 @@ def draw_law(rng: Rng, usual_degc: float, rise_k: float, slide_m_s: float, top_l
     adsorbed = uniform(rng, 0.08, 0.135)
     flash_k = log_uniform(rng, 8.0, 70.0)
     return Law(
-        film=uniform(rng, 0.025, 0.055),
-        adsorbed=adsorbed,
-        bare=uniform(rng, 0.2, 0.35),
-        film_ratio=log_uniform(rng, 0.15, 1.6),
-        sharpness=uniform(rng, 1.2, 2.4),
-        stiction=uniform(rng, 0.0, 0.5),
-        stiction_speed_m_s=log_uniform(rng, 0.003, 0.05),
-        reference_degc=usual_degc,
-        thinning_k=uniform(rng, 28.0, 60.0),
-        reference_slide_m_s=slide_m_s,
-        reference_load_n=0.5 * top_load_n,
-        flash_k=flash_k,
-        desorption_degc=usual_degc + rise_k + flash_k + uniform(rng, 45.0, 110.0),
-        desorption_width_k=uniform(rng, 8.0, 16.0),
-        fresh=uniform(rng, 0.1, 0.8),
-        wear_rate=2.0 / (log_uniform(rng, 8.0, 120.0) * top_load_n * slide_m_s),
-        scuffed=uniform(rng, 0.28, 0.65),
-        unrest=log_uniform(rng, 0.006, 0.035),
-        unrest_slope=uniform(rng, 0.8, 1.8),
-    )
+        film=uniform(rng, 0.025, 0.055), adsorbed=adsorbed, bare=uniform(rng, 0.2, 0.35),
+        film_ratio=log_uniform(rng, 0.15, 1.6), sharpness=uniform(rng, 1.2, 2.4), stiction=uniform(rng, 0.0, 0.5),
+        stiction_speed_m_s=log_uniform(rng, 0.003, 0.05), reference_degc=usual_degc,
+        thinning_k=uniform(rng, 28.0, 60.0), reference_slide_m_s=slide_m_s, reference_load_n=0.5 * top_load_n,
+        flash_k=flash_k, desorption_degc=usual_degc + rise_k + flash_k + uniform(rng, 45.0, 110.0),
+        desorption_width_k=uniform(rng, 8.0, 16.0), fresh=uniform(rng, 0.1, 0.8),
+        wear_rate=2.0 / (log_uniform(rng, 8.0, 120.0) * top_load_n * slide_m_s), scuffed=uniform(rng, 0.28, 0.65),
+        unrest=log_uniform(rng, 0.006, 0.035), unrest_slope=uniform(rng, 0.8, 1.8),
+    )  # fmt: skip

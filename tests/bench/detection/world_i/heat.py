@@ -33,15 +33,9 @@ def draw_paths(rng: Rng, power_w: float, least_bath_w_k: float) -> Paths:
     bath_w_k = max(power_w / bath_rise_k, least_bath_w_k)
     heated, warmed, set_degc = chance(rng, 0.4), chance(rng, 0.6), uniform(rng, 40.0, 90.0)
     return Paths(
-        room_degc=room_degc,
-        pin_share=pin_share,
-        pin_w_k=pin_w_k,
-        pin_j_k=pin_w_k * log_uniform(rng, 4.0, 40.0),
-        bath_w_k=bath_w_k,
-        bath_j_k=bath_w_k * log_uniform(rng, 300.0, 1800.0),
-        heater_w=bath_w_k * uniform(rng, 90.0, 160.0) if heated else 0.0,
-        set_degc=set_degc,
-        band_k=uniform(rng, 0.2, 1.5),
-        start_degc=set_degc - 0.5 if heated and warmed else room_degc,
+        room_degc=room_degc, pin_share=pin_share, pin_w_k=pin_w_k, pin_j_k=pin_w_k * log_uniform(rng, 4.0, 40.0),
+        bath_w_k=bath_w_k, bath_j_k=bath_w_k * log_uniform(rng, 300.0, 1800.0),
+        heater_w=bath_w_k * uniform(rng, 90.0, 160.0) if heated else 0.0, set_degc=set_degc,
+        band_k=uniform(rng, 0.2, 1.5), start_degc=set_degc - 0.5 if heated and warmed else room_degc,
         rise_k=pin_rise_k + bath_rise_k,
-    )
+    )  # fmt: skip

@@ -159,17 +159,8 @@ def lay_out(rng: Rng, event_rng: Rng, plan: Plan, rig: Rig) -> Inputs:
     if not np.isnan(plan.day_gap_s):
         day_rest[np.searchsorted(t_s, plan.day_gap_s)] = True
     return Inputs(
-        t_s=t_s,
-        dt_s=dt_s,
-        dead_load_n=_load(t_s, plan, rig),
-        on=on,
-        supply=_supply(t_s, on, plan, rng),
-        friction_factor=_friction_factor(rng, t_s, plan, rig),
-        rough=roughening(event_rng, t_s, plan, rig),
-        jam_share=jam,
-        pin_shedding=shedding,
-        extra_heat=extra,
-        bath_shift_k=shift_k,
-        day_rest=day_rest,
+        t_s=t_s, dt_s=dt_s, dead_load_n=_load(t_s, plan, rig), on=on, supply=_supply(t_s, on, plan, rng),
+        friction_factor=_friction_factor(rng, t_s, plan, rig), rough=roughening(event_rng, t_s, plan, rig),
+        jam_share=jam, pin_shedding=shedding, extra_heat=extra, bath_shift_k=shift_k, day_rest=day_rest,
         room_sway_k=2.0 * np.sin(2 * np.pi * (t_s / uniform(rng, 600.0, 2400.0) + rng.random())),
-    )
+    )  # fmt: skip

@@ -98,13 +98,8 @@ def roughening(rng: Rng, t_s: Floats, plan: Plan, rig: Rig) -> Roughening:
         creep = np.where(t_s < event.onset_s, creep, creep[max(int(np.searchsorted(t_s, event.onset_s)) - 1, 0)])
     sudden = event.precursor is Precursor.NONE
     return Roughening(
-        torn_share=torn,
-        creep_factor=creep,
-        patch=patch,
-        scuffed_friction=scuffed,
+        torn_share=torn, creep_factor=creep, patch=patch, scuffed_friction=scuffed,
         seed_share=0.06 if sudden else 0.03,
         growth_s=log_uniform(rng, 0.04, 0.3) if sudden else log_uniform(rng, 0.1, 2.0),
-        last_share=uniform(rng, 0.75, 1.0),
-        feedback=uniform(rng, 0.0, 0.8),
-        patch_width=uniform(rng, 0.08, 0.25),
-    )
+        last_share=uniform(rng, 0.75, 1.0), feedback=uniform(rng, 0.0, 0.8), patch_width=uniform(rng, 0.08, 0.25),
+    )  # fmt: skip

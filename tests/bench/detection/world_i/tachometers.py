@@ -42,15 +42,11 @@ def draw_tacho(rng: Rng, rig: Rig) -> Tacho:
     fitting = [p for p in PULSES if p >= least and p * turns_s < 1500.0] or [500]
     pulses = 0 if kind is Tachometer.ANALOGUE else int(fitting[int(rng.integers(len(fitting)))])
     return Tacho(
-        kind=kind,
-        pulses=pulses,
-        on_motor=chance(rng, 0.4 if rig.belt else 0.2),
-        gate_s=gate_s,
+        kind=kind, pulses=pulses, on_motor=chance(rng, 0.4 if rig.belt else 0.2), gate_s=gate_s,
         timeout_s=max(uniform(rng, 0.5, 2.0), 4.0 / (max(pulses, 1) * turns_s)),
-        noise=log_uniform(rng, 0.0005, 0.008),
-        gain=uniform(rng, 0.99, 1.01) if pulses == 0 else 1.0,
+        noise=log_uniform(rng, 0.0005, 0.008), gain=uniform(rng, 0.99, 1.01) if pulses == 0 else 1.0,
         full_rpm=turns_s * 60.0 * uniform(rng, 1.6, 3.0),
-    )
+    )  # fmt: skip
 
 
 def pulse_times_s(t_s: Floats, angle_rad: Floats, start_rad_s: float, pulses: int) -> Floats:

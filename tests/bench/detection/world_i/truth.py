@@ -6,7 +6,7 @@ Reads plan, trace and readings; every time here is on the world's own clock.
 from dataclasses import dataclass
 
 import numpy as np
-from world_b.values import BATH_TEMPERATURE, NAN, PIN_TEMPERATURE, SCUFFINGS, Flags, Floats, Klass
+from world_b.values import BATH_TEMPERATURE, MOTOR_CURRENT, NAN, PIN_TEMPERATURE, SCUFFINGS, Flags, Floats, Klass
 
 from .engine import Trace
 from .inputs import Inputs
@@ -97,25 +97,32 @@ def runs_healthy(rig: Rig, plan: Plan, inputs: Inputs, trace: Trace) -> bool:
     return turning and bool(friction.size) and bool((friction > 0.02).all() and (friction < 0.2).all())
 
 
-def keeps_promise(klass: Klass, plan: Plan, trace: Trace, times: Times, seen: tuple[str, ...], current: str) -> bool:
+def keeps_promise(
+    klass: Klass, plan: Plan, trace: Trace, times: Times, seen: tuple[str, ...], pin_limit_degc: float
+) -> bool:
     """Say whether the recording is what its class says; `seen` are the channels of a whole rig without faults."""
     event = plan.event
     if klass is Klass.OVERHEAT:
-        hot_by_pin = 25.0 < times.overheat_s - event.sign_s < 360.0 and np.isnan(times.stall_s)
+        pin_degc = np.interp(times.overheat_s, trace.t_s, trace.pin_degc)
+        hot_by_pin = (
+            pin_degc > pin_limit_degc - 0.1
+            and 25.0 < times.overheat_s - event.sign_s < 360.0
+            and np.isnan(times.stall_s)
+        )
         before_n = windowed_mean(trace.t_s, trace.friction_n, event.sign_s - 8.0, event.sign_s)
         calm = trace.friction_n[trace.t_s > event.sign_s].max() < 1.7 * before_n
         return bool(hot_by_pin and calm)
     if klass is Klass.SUPPLY_LOST:
         return True
     if klass is Klass.JAM:
-        return current in seen and (event.jam_share < 1.0 or not np.isnan(times.stall_s))
+        return MOTOR_CURRENT in seen and (event.jam_share < 1.0 or not np.isnan(times.stall_s))
     if klass is Klass.SEIZURE:
-        return current in seen and times.stall_s > event.onset_s
+        return MOTOR_CURRENT in seen and times.stall_s > event.onset_s
     if klass in SCUFFINGS:
         before_n = windowed_mean(trace.t_s, trace.friction_n, event.sign_s - 8.0, event.sign_s)
         late_s = min(event.end_s, np.nanmin([times.stall_s, event.end_s]))
         after = (trace.t_s >= event.onset_s) & (trace.t_s < late_s)
         early_stall = times.stall_s < event.onset_s
         doubled = trace.friction_n[after].size and np.quantile(trace.friction_n[after], 0.9) >= 2.0 * before_n
-        return bool(current in seen and doubled and not early_stall)
+        return bool(MOTOR_CURRENT in seen and doubled and not early_stall)
     return True

@@ -41,6 +41,9 @@ SHADOW_RATE_HZ = 100.0
 """What truth and limits say of readings is worked out at this rate, whatever the recording's."""
 
 ATTEMPTS = 400
+PULLING = (*SCUFFINGS, Klass.SEIZURE, Klass.JAM)
+"""Classes whose event pulls at the ring."""
+
 FAULTY = (Klass.SENSOR_FAULT, Klass.SCUFFING_WITH_FAULT)
 
 
@@ -59,6 +62,8 @@ class Story:
     duration_s: float
     rail_s: float
     usual: tuple[float, ...]
+    fields: Fields
+    read: dict[str, Floats]
 
 
 def _spread_and_read(
@@ -89,22 +94,21 @@ def _attempt(seed: int, klass: Klass, attempt: int) -> Story | None:
         stream(*key, "sensors"), rig, plan, float(np.quantile(running_a, 0.95)), float(running_a.max())
     )
     ends = scale_ends(sensors)
-    _, calm_read = _spread_and_read(key, rig, calm_plan, calm_inputs, calm, sensors, plan.duration_s, SHADOW_RATE_HZ)
-    limits = set_limits(stream(*key, "limits"), calm, calm_read, ends)
+    fields, read = _spread_and_read(key, rig, calm_plan, calm_inputs, calm, sensors, plan.duration_s, SHADOW_RATE_HZ)
+    limits = set_limits(stream(*key, "limits"), calm, read, ends)
     times = work_out(rig, plan, inputs, trace, limits)
+    railed = read[MOTOR_CURRENT] >= 0.999 * sensors.current.full
+    rail_s = float(np.argmax(railed)) / SHADOW_RATE_HZ if railed.any() else NAN
     duration_s = plan.duration_s
-    seen: tuple[str, ...] = ()
     if klass is Klass.OVERHEAT:
         duration_s = min(duration_s, times.overheat_s + uniform(stream(*key, "tail"), 15.0, 50.0))
-    elif klass in TRIP_WORTHY:
+    if not np.isnan(plan.event.sign_s) and not np.isnan(duration_s):
         fields, read = _spread_and_read(key, rig, plan, inputs, trace, sensors, duration_s, SHADOW_RATE_HZ)
-        seen = moved(fields.sample_t_s, read, plan.event)
-    if not keeps_promise(klass, plan, trace, times, seen, MOTOR_CURRENT):
+    seen = moved(fields.sample_t_s, read, plan.event) if klass in PULLING else ()
+    if not keeps_promise(klass, plan, trace, times, seen, limits[PIN_TEMPERATURE]):
         return None
-    railed = calm_read[MOTOR_CURRENT] >= 0.999 * sensors.current.full
-    rail_s = float(np.argmax(railed)) / SHADOW_RATE_HZ if railed.any() else NAN
     usual = (rig.top_load_n, 0.12 * rig.top_load_n, float(np.median(running_a)), 10.0, 40.0, 40.0, 0.0)
-    return Story(attempt, rig, plan, inputs, trace, sensors, limits, times, duration_s, rail_s, usual)
+    return Story(attempt, rig, plan, inputs, trace, sensors, limits, times, duration_s, rail_s, usual, fields, read)
 
 
 def tell(seed: int, klass: Klass) -> Story:
@@ -132,15 +136,10 @@ def _facts(seed: int, klass: Klass, story: Story, channel_set: ChannelSet) -> Ri
         ring_speed_rpm=rig.set_speed_rad_s * 60.0 / (2.0 * np.pi) * uniform(rng, 0.995, 1.005),
         no_load_current_a=rig.no_load_current_a * uniform(rng, 0.96, 1.04),
         ranges={name: ends for name, ends in scale_ends(story.sensors).items() if name in names},
-        limits={name: limit for name, limit in story.limits.items() if name in names},
-        channel_set=channel_set,
-        drive=rig.drive,
-        belt=rig.belt,
-        tachometer=tacho.kind,
-        pulses_per_turn=tacho.pulses,
-        tachometer_on_motor=tacho.on_motor,
-        loads_n=story.plan.loads_n,
-    )
+        limits={name: limit for name, limit in story.limits.items() if name in names}, channel_set=channel_set,
+        drive=rig.drive, belt=rig.belt, tachometer=tacho.kind, pulses_per_turn=tacho.pulses,
+        tachometer_on_motor=tacho.on_motor, loads_n=story.plan.loads_n,
+    )  # fmt: skip
 
 
 def _truth(klass: Klass, story: Story, failing: Failing | None, seen: tuple[str, ...]) -> Truth:
@@ -150,21 +149,13 @@ def _truth(klass: Klass, story: Story, failing: Failing | None, seen: tuple[str,
         nuisances.append(Nuisance(Kind.CURRENT_RAIL, story.rail_s))
     lasting = [replace(n, t_s=stamp(n.t_s, plan)) for n in nuisances]
     return Truth(
-        trip_worthy=klass in TRIP_WORTHY,
-        earliest_legitimate_trip_s=earliest_trip_s(event, times.overheat_s, klass),
-        onset_s=event.onset_s,
-        severe_s=times.severe_s,
-        stall_s=times.stall_s,
-        jam_s=event.sign_s if klass is Klass.JAM else NAN,
-        overheat_s=times.overheat_s,
-        supply_lost_s=event.sign_s if event.supply_lost else NAN,
-        fault_s=failing.t_s if failing else NAN,
-        fault=failing.fault if failing else None,
-        fault_channel=failing.channel if failing else "",
-        precursor=event.precursor,
-        seen_by=seen,
-        nuisances=tuple(sorted(lasting, key=lambda n: n.t_s)),
-    )
+        trip_worthy=klass in TRIP_WORTHY, earliest_legitimate_trip_s=earliest_trip_s(event, times.overheat_s, klass),
+        onset_s=event.onset_s, severe_s=times.severe_s, stall_s=times.stall_s,
+        jam_s=event.sign_s if klass is Klass.JAM else NAN, overheat_s=times.overheat_s,
+        supply_lost_s=event.sign_s if event.supply_lost else NAN, fault_s=failing.t_s if failing else NAN,
+        fault=failing.fault if failing else None, fault_channel=failing.channel if failing else "",
+        precursor=event.precursor, seen_by=seen, nuisances=tuple(sorted(lasting, key=lambda n: n.t_s)),
+    )  # fmt: skip
 
 
 def _seen(
@@ -172,7 +163,7 @@ def _seen(
 ) -> tuple[str, ...]:
     if klass is Klass.OVERHEAT:
         return tuple(n for n in (PIN_TEMPERATURE, BATH_TEMPERATURE) if n in names)
-    if klass in (*SCUFFINGS, Klass.SEIZURE, Klass.JAM):
+    if klass in PULLING:
         return moved(t_s, {name: shadow[name] for name in names}, story.plan.event)
     return ()
 
@@ -187,19 +178,20 @@ def simulate(
     key, plan = (seed, klass, story.attempt), story.plan
     chosen = channel_set or _draw_channel_set(seed, klass)
     names = CHANNELS_OF[chosen]
-    make = (key, story.rig, plan, story.inputs, story.trace, story.sensors, story.duration_s)
-    fields, read = _spread_and_read(*make, rate_hz)
-    t_s = fields.sample_t_s
+    fields, read = story.fields, dict(story.read)
+    if rate_hz != SHADOW_RATE_HZ:
+        fields, read = _spread_and_read(
+            key, story.rig, plan, story.inputs, story.trace, story.sensors, story.duration_s, rate_hz
+        )
+    t_s, shadow_t_s = fields.sample_t_s, story.fields.sample_t_s
     ends = scale_ends(story.sensors)
     failing = None
     if klass in FAULTY:
         rng = stream(*key, "fault")
         failing = draw_failing(rng, klass, chosen, plan.fault_s, story.usual, story.sensors.tacho)
-    shadow_fields, shadow = (
-        (fields, dict(read)) if rate_hz == SHADOW_RATE_HZ else _spread_and_read(*make, SHADOW_RATE_HZ)
-    )
+    shadow = dict(story.read)
+    read = {name: values.copy() for name, values in read.items()}
     disturb(stream(*key, "disturb"), plan, t_s, read, ends)
-    shadow_t_s = shadow_fields.sample_t_s
     if failing is not None:
         read[failing.channel] = fail(failing, t_s, read[failing.channel], ends[failing.channel])
         shadow[failing.channel] = fail(failing, shadow_t_s, shadow[failing.channel], ends[failing.channel])
