@@ -3,7 +3,7 @@
 Reads the rig and its inputs; gives a `Trace` of what went on inside, on the steps of the inputs.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from world_b.values import Floats
@@ -35,12 +35,15 @@ class Trace:
     bath_heat_j: float
 
 
+COLUMNS = tuple(f.name for f in fields(Trace))[1:-2]
+
+
 def run(rig: Rig, inputs: Inputs, onset_s: float) -> Trace:  # noqa: PLR0915 - one loop over time, kept whole for speed
     """Run the rig through its inputs, starting at speed if the motor is on at the first step."""
     law, paths, rough = rig.law, rig.paths, inputs.rough
     motor = replace(rig.motor)
     n = inputs.t_s.size
-    out = np.empty((n, 11))
+    out = np.empty((n, len(COLUMNS)))
     radius, set_speed = rig.ring_radius_m, rig.set_speed_rad_s
     ring_j, motor_j = rig.ring_inertia_kg_m2, rig.motor_inertia_kg_m2
     whole_j, grip = ring_j + motor_j, rig.belt_grip_nm
@@ -116,7 +119,8 @@ def run(rig: Rig, inputs: Inputs, onset_s: float) -> Trace:  # noqa: PLR0915 - o
         friction = contact_nm / radius
         relaxed = max(relaxed * (1.0 - 0.4 * dt), 0.3) if jam > 0.0 and ring_w == 0.0 else relaxed
         if ring_w == 0.0:
-            friction = min(relaxed * friction, max((min(torque, grip) if grip else torque) - still, 0.0) / radius)
+            pulled_n = max((min(torque, grip) if grip else torque) - still, 0.0) / radius
+            friction = pulled_n if welded else min(relaxed * friction, pulled_n)
         # heat
         power = friction * slide
         to_pin = paths.pin_share * power
@@ -133,7 +137,8 @@ def run(rig: Rig, inputs: Inputs, onset_s: float) -> Trace:  # noqa: PLR0915 - o
         ring_angle += ring_w * dt
         motor_angle += motor_w * dt
         out[k] = (load, friction, current, ring_w, motor_w, torque, bath, pin, share, ring_angle, motor_angle)
-    return Trace(inputs.t_s, *out.T.copy(), heat_in, bath_heat)
+    columns = {name: out[:, at].copy() for at, name in enumerate(COLUMNS)}
+    return Trace(t_s=inputs.t_s, heat_in_j=heat_in, bath_heat_j=bath_heat, **columns)
 
 
 def _free_step(motor: Motor, speed: float, rig: Rig, inertia: float) -> float:

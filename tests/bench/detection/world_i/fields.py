@@ -6,6 +6,7 @@ The even grid is a whole multiple of the sampling rate, at least 400 Hz, so that
 
 from dataclasses import dataclass, fields, replace
 from math import ceil
+from typing import Any
 
 import numpy as np
 from world_b.values import Flags, Floats, Inside, Kind
@@ -38,9 +39,8 @@ class Fields:
     def inside_at_samples(self) -> Inside:
         """Give what goes on inside at the moments of the samples only."""
         arrays = {f.name: getattr(self.inside, f.name) for f in fields(self.inside)}
-        return replace(
-            self.inside, **{k: v[:: self.per_sample] for k, v in arrays.items() if isinstance(v, np.ndarray)}
-        )
+        thin: dict[str, Any] = {k: v[:: self.per_sample] for k, v in arrays.items() if isinstance(v, np.ndarray)}
+        return replace(self.inside, **thin)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ def draw_hall(rng: Rng) -> Hall:
     quiet_db = uniform(rng, 38.0, 68.0)
     motor_db = quiet_db + uniform(rng, -6.0, 12.0)
     return Hall(
-        quiet_db, motor_db, motor_db + uniform(rng, -12.0, 4.0), uniform(rng, 6.0, 20.0), log_uniform(rng, 0.1, 1.0)
+        quiet_db, motor_db, motor_db + uniform(rng, -12.0, 4.0), uniform(rng, 6.0, 20.0), log_uniform(rng, 0.25, 2.0)
     )
 
 
@@ -80,22 +80,23 @@ def _sound(
     energy = quiet + motor + np.maximum(power, 0.0) * 10.0 ** (gain_db / 10.0)
     for happening in plan.happenings:
         since_s, left_s = t_s - happening.t_s, happening.t_s + happening.duration_s - t_s
-        inside = (since_s >= 0) & (left_s > 0)
+        within = ((since_s >= 0) & (left_s > 0)).astype(float)
         match happening.kind:
             case Kind.DOOR_SLAM | Kind.HARD_SET_DOWN | Kind.BUMP:
                 over_db = 14.0 if happening.kind is Kind.DOOR_SLAM else 6.0
-                envelope = (since_s >= 0) * np.exp(-np.maximum(since_s, 0.0) / 0.12)
+                envelope = 1.0 * (since_s >= 0) * np.exp(-np.maximum(since_s, 0.0) / 0.12)
             case Kind.NEIGHBOUR:
                 envelope, over_db = smooth_step(since_s / 3.0) * smooth_step(left_s / 3.0), 2.0
             case Kind.VOICES:
-                envelope, over_db = inside * (0.5 + 0.5 * np.sin(14.5 * t_s) * np.sin(1.9 * t_s)), 3.0
+                envelope, over_db = within * (0.5 + 0.5 * np.sin(14.5 * t_s) * np.sin(1.9 * t_s)), 3.0
             case Kind.SQUEAL:
-                envelope, over_db = inside * (0.3 + 0.7 * np.sin(3.0 * since_s) ** 2) * (speed > 0.3), 8.0
+                envelope, over_db = within * (0.3 + 0.7 * np.sin(3.0 * since_s) ** 2) * (speed > 0.3), 8.0
             case _:
                 continue
         base = 10.0 ** (max(hall.quiet_db, hall.motor_db) / 10.0)
         energy = energy + envelope * base * 10.0 ** ((over_db + 10.0 * happening.size) / 10.0)
-    return 10.0 * np.log10(energy)
+    level_db: Floats = 10.0 * np.log10(energy)
+    return level_db
 
 
 def spread(rng: Rng, rig: Rig, plan: Plan, inputs: Inputs, trace: Trace, duration_s: float, rate_hz: float) -> Fields:

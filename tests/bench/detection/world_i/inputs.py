@@ -100,7 +100,9 @@ def _switch(t_s: Floats, plan: Plan) -> Flags:
     on = np.zeros(t_s.size, bool)
     for start_s, value in plan.switches:
         on[np.searchsorted(t_s, start_s - 1e-9) :] = value
-    return on & ~(plan.event.supply_lost & (t_s >= np.nan_to_num(plan.event.sign_s, nan=1e18)))
+    if plan.event.supply_lost:
+        on[t_s >= plan.event.sign_s] = False
+    return on
 
 
 def _friction_factor(rng: Rng, t_s: Floats, plan: Plan, rig: Rig) -> Floats:

@@ -130,7 +130,8 @@ def draw_sensors(rng: Rng, rig: Rig, plan: Plan, usual_current_a: float, peak_cu
 def _convert(chain: Chain, signal: Floats, noise: Floats) -> Floats:
     step = 2.0 * chain.full / 2**chain.bits
     read = chain.gain * signal + chain.offset + chain.noise * noise
-    return np.clip(np.round(read / step) * step, -chain.full, chain.full)
+    converted: Floats = np.clip(np.round(read / step) * step, -chain.full, chain.full)
+    return converted
 
 
 def read_all(rng: Rng, rig: Rig, sensors: Sensors, fields: Fields) -> dict[str, Floats]:

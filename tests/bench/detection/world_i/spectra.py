@@ -30,7 +30,8 @@ def _recursive(signal: Floats, numerator: Floats, denominator: Floats, settle_co
     padded = 1 << int(np.ceil(np.log2(count + settle_count)))
     z_inverse = np.exp(-2j * np.pi * np.arange(padded // 2 + 1) / padded)
     gain = np.polyval(numerator[::-1], z_inverse) / np.polyval(denominator[::-1], z_inverse)
-    return np.fft.irfft(np.fft.rfft(signal - start, padded) * gain, padded)[:count] + start
+    moved: Floats = np.fft.irfft(np.fft.rfft(signal - start, padded) * gain, padded)[:count]
+    return moved + float(start)
 
 
 def lag(signal: Floats, rate_hz: float, time_constant_s: float) -> Floats:

@@ -81,7 +81,7 @@ def read_gate(t_s: Floats, pulse_s: Floats, pulses: int, gate_s: float) -> Float
     """Give r/min from the pulses counted over the last whole gate."""
     ends_s = np.floor(t_s / gate_s) * gate_s
     counted = np.searchsorted(pulse_s, ends_s, side="right") - np.searchsorted(pulse_s, ends_s - gate_s, side="right")
-    return counted * (60.0 / (pulses * gate_s))
+    return counted.astype(float) * (60.0 / (pulses * gate_s))
 
 
 def read_tacho(rng: Rng, tacho: Tacho, rig: Rig, fields: Fields) -> Floats:
