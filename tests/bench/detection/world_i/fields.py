@@ -70,11 +70,12 @@ def _turning(angle_rad: Floats, wiggle: float, size: float) -> Floats:
 def _sound(
     rng: Rng, hall: Hall, t_s: Floats, on: Flags, speed: Floats, power: Floats, rough: Floats, plan: Plan
 ) -> Floats:
-    slow = unrest(rng, plan.duration_s + 1.0, 10.0, 0.05, 4.0, 1.0)
+    slow = unrest(rng, plan.duration_s + 1.0, 10.0, 0.004, 4.0, 1.0)
     quiet = 10.0 ** ((hall.quiet_db + hall.sway_db * np.interp(t_s, np.arange(slow.size) / 10.0, slow)) / 10.0)
     turning = np.clip(speed, 0.0, 2.0) ** 1.5 + 0.03 * on
-    motor = turning * 10.0 ** (hall.motor_db / 10.0)
-    sway = unrest(rng, plan.duration_s + 1.0, 20.0, 0.1, 8.0, 0.8)
+    sway = unrest(rng, plan.duration_s + 1.0, 20.0, 0.01, 8.0, 0.8)
+    motor_db = hall.motor_db + 0.4 * hall.sway_db * np.interp(t_s, np.arange(sway.size) / 20.0, sway[::-1])
+    motor = turning * 10.0 ** (motor_db / 10.0)
     sway_db = (0.5 * hall.sway_db + 3.0 * np.minimum(rough, 1.0)) * np.interp(t_s, np.arange(sway.size) / 20.0, sway)
     gain_db = hall.contact_db + hall.scuffed_gain_db * np.minimum(3.0 * rough, 1.0) + sway_db
     energy = quiet + motor + np.maximum(power, 0.0) * 10.0 ** (gain_db / 10.0)

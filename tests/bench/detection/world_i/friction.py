@@ -72,7 +72,7 @@ class Law:
 
 def draw_law(rng: Rng, usual_degc: float, rise_k: float, slide_m_s: float, top_load_n: float) -> Law:
     """Draw what rubs: its film is stated at set speed, half the top load and the usual temperature."""
-    adsorbed = uniform(rng, 0.08, 0.135)
+    adsorbed = uniform(rng, 0.08, 0.128)
     flash_k = log_uniform(rng, 8.0, 70.0)
     return Law(
         film=uniform(rng, 0.025, 0.055), adsorbed=adsorbed, bare=uniform(rng, 0.2, 0.35),
@@ -82,5 +82,5 @@ def draw_law(rng: Rng, usual_degc: float, rise_k: float, slide_m_s: float, top_l
         flash_k=flash_k, desorption_degc=usual_degc + rise_k + flash_k + uniform(rng, 45.0, 110.0),
         desorption_width_k=uniform(rng, 8.0, 16.0), fresh=uniform(rng, 0.1, 0.8),
         wear_rate=2.0 / (log_uniform(rng, 8.0, 120.0) * top_load_n * slide_m_s), scuffed=uniform(rng, 0.28, 0.65),
-        unrest=log_uniform(rng, 0.006, 0.035), unrest_slope=uniform(rng, 0.8, 1.8),
+        unrest=log_uniform(rng, 0.01, 0.045), unrest_slope=uniform(rng, 0.8, 1.8),
     )  # fmt: skip

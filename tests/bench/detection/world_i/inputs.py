@@ -9,8 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from world_b.values import Flags, Floats, Kind
 
-from .draws import Rng, uniform
-from .plan import Cause, Plan
+from .draws import Rng, log_uniform, uniform
+from .events import Cause
+from .plan import Plan
 from .precursors import Roughening, roughening
 from .rig import Rig
 from .spectra import unrest
@@ -107,9 +108,10 @@ def _switch(t_s: Floats, plan: Plan) -> Flags:
 
 def _friction_factor(rng: Rng, t_s: Floats, plan: Plan, rig: Rig) -> Floats:
     law = rig.law
-    slow = unrest(rng, plan.duration_s + 1.0, UNREST_RATE_HZ, 0.02, 6.0, law.unrest_slope)
+    slow = unrest(rng, plan.duration_s + 1.0, UNREST_RATE_HZ, 0.002, 6.0, law.unrest_slope)
     log_factor = law.unrest * np.interp(t_s, np.arange(slow.size) / UNREST_RATE_HZ, slow)
-    factor = np.exp(log_factor)
+    ageing, ageing_s = uniform(rng, -0.12, 0.2), log_uniform(rng, 300.0, 2400.0)
+    factor = np.exp(log_factor) * (1.0 + ageing * (1.0 - np.exp(-t_s / ageing_s)))
     for happening in plan.happenings:
         x = (t_s - happening.t_s) / max(happening.duration_s, 1e-3)
         inside = (x >= 0) & (x < 1)

@@ -4,11 +4,11 @@ Reads the draws and the rig; gives a `Plan` of moves of the lever, turns of the 
 """
 
 from dataclasses import dataclass
-from enum import Enum
 
-from world_b.values import NAN, SCUFFINGS, Kind, Klass, Nuisance, Precursor
+from world_b.values import SCUFFINGS, Kind, Klass, Nuisance
 
 from .draws import Rng, chance, uniform
+from .events import Event, draw_event
 from .rig import Rig
 from .script import Happening, Move, Script
 
@@ -17,28 +17,6 @@ TOUCHED_BEFORE_S = 3.0
 
 FASTEST_STICK_SLIP_M_S = 0.6
 """Stick-slip is a matter of slow sliding, where friction falls with speed."""
-
-
-class Cause(Enum):
-    """What makes a rig too hot."""
-
-    NONE = "none"
-    HEATER_STUCK = "the thermostat's contact has welded and the heater stays on"
-    OIL_LOST = "the bath has leaked and the pin sheds little heat"
-
-
-@dataclass(frozen=True, slots=True)
-class Event:
-    """The one thing a recording is about; NaN where there is none."""
-
-    sign_s: float = NAN
-    onset_s: float = NAN
-    end_s: float = NAN
-    precursor: Precursor = Precursor.NONE
-    seizes: bool = False
-    jam_share: float = 0.0
-    overheat: Cause = Cause.NONE
-    supply_lost: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,29 +85,6 @@ def _contact_happening(rng: Rng, script: Script, klass: Klass, start_s: float, e
         return
     size = uniform(rng, -1.0, 1.0) if kind is Kind.FILM_TRANSITION else uniform(rng, 0.3, 1.0)
     script.happen(kind, start_s + uniform(rng, 0.0, 1.0) * (room_s - duration_s), duration_s, size)
-
-
-def _event_of(rng: Rng, klass: Klass, sign_s: float, rig: Rig) -> Event:
-    sorts = (Precursor.BURSTS, Precursor.ONCE_PER_TURN, Precursor.CREEP, Precursor.MICRO_SCUFF)
-    precursor = sorts[int(rng.integers(4))]
-    watch_s = uniform(rng, 20.0, 60.0)
-    if klass is Klass.OVERHEAT:
-        cause = Cause.HEATER_STUCK if rig.paths.heater_w and chance(rng, 0.7) else Cause.OIL_LOST
-        return Event(sign_s, NAN, sign_s + 400.0, overheat=cause)
-    if klass is Klass.JAM:
-        share = uniform(rng, 0.5, 0.9) if chance(rng, 0.2) else uniform(rng, 1.5, 4.0)
-        return Event(sign_s, NAN, sign_s + 0.7 * watch_s, jam_share=share)
-    if klass is Klass.SUPPLY_LOST:
-        return Event(sign_s, NAN, sign_s + 0.7 * watch_s, supply_lost=True)
-    lead_s = {
-        Klass.SCUFFING_LONG: uniform(rng, 20.0, 240.0),
-        Klass.SCUFFING_SHORT: uniform(rng, 1.0, 14.0),
-        Klass.SCUFFING_SUDDEN: 0.0,
-    }.get(klass, (0.0, uniform(rng, 3.0, 15.0), uniform(rng, 20.0, 120.0))[int(rng.integers(3))])
-    if lead_s == 0.0:
-        precursor = Precursor.NONE
-    onset_s = sign_s + lead_s
-    return Event(sign_s, onset_s, onset_s + watch_s, precursor, seizes=klass is Klass.SEIZURE)
 
 
 def _records(rng: Rng, script: Script, length_s: float, event: Event) -> None:
@@ -202,7 +157,7 @@ def _draw_once(rng: Rng, rig: Rig, klass: Klass) -> Plan:
     event = Event()
     if eventful:
         script.wait(uniform(rng, 12.0, 40.0) + TOUCHED_BEFORE_S)
-        event = _event_of(rng, klass, script.t_s, rig)
+        event = draw_event(rng, klass, script.t_s, rig)
         script.t_s = event.end_s
         if chance(rng, 0.4):
             script.wait(2.0)

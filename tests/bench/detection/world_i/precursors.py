@@ -9,7 +9,8 @@ import numpy as np
 from world_b.values import Floats, Precursor
 
 from .draws import Rng, log_uniform, uniform
-from .plan import Event, Plan
+from .events import Event
+from .plan import Plan
 from .rig import Rig
 from .spectra import unrest
 

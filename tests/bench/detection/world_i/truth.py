@@ -9,8 +9,9 @@ import numpy as np
 from world_b.values import BATH_TEMPERATURE, MOTOR_CURRENT, NAN, PIN_TEMPERATURE, SCUFFINGS, Flags, Floats, Klass
 
 from .engine import Trace
+from .events import Event
 from .inputs import Inputs
-from .plan import Event, Plan
+from .plan import Plan
 from .rig import Rig
 
 STALLED_SHARE = 0.02

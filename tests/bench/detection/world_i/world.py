@@ -28,11 +28,12 @@ from world_b.values import (
 from .clock import stamp, stamp_rows
 from .draws import stream, uniform
 from .engine import Trace, run
+from .events import Event
 from .faults import Failing, disturb, draw_failing, fail
 from .fields import Fields, spread
 from .inputs import Inputs, lay_out
 from .limits import set_limits
-from .plan import FASTEST_STICK_SLIP_M_S, Event, Plan, draw_plan
+from .plan import FASTEST_STICK_SLIP_M_S, Plan, draw_plan
 from .rig import Rig, draw_rig
 from .sensors import Sensors, draw_sensors, read_all, scale_ends
 from .truth import Times, earliest_trip_s, keeps_promise, moved, runs_healthy, work_out
