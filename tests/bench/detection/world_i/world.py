@@ -148,7 +148,8 @@ def _truth(klass: Klass, story: Story, failing: Failing | None, seen: tuple[str,
     nuisances = [n for n in plan.nuisances if n.t_s < story.duration_s]
     if not np.isnan(story.rail_s):
         nuisances.append(Nuisance(Kind.CURRENT_RAIL, story.rail_s))
-    lasting = [replace(n, t_s=stamp(n.t_s, plan)) for n in nuisances]
+    spans = [(stamp(n.t_s, plan), stamp(n.t_s + n.duration_s, plan)) for n in nuisances]
+    lasting = [Nuisance(n.kind, start_s, end_s - start_s) for n, (start_s, end_s) in zip(nuisances, spans, strict=True)]
     return Truth(
         trip_worthy=klass in TRIP_WORTHY, earliest_legitimate_trip_s=earliest_trip_s(event, times.overheat_s, klass),
         onset_s=event.onset_s, severe_s=times.severe_s, stall_s=times.stall_s,
