@@ -17,6 +17,7 @@ import world_e
 import world_f
 import world_g
 import world_h
+import world_i
 from world_b.values import ChannelSet, Klass, Recording
 
 from .score import Row, score
@@ -33,8 +34,9 @@ WORLDS: dict[str, Callable[[int, Klass, float, ChannelSet | None], Recording]] =
     "f": world_f.generate,
     "g": world_g.generate,
     "h": world_h.generate,
+    "i": world_i.generate,
 }
-SEALED = ("h",)
+SEALED = ("i",)
 """Worlds whose single wrong results stay hidden unless asked for, so that nobody tunes on them."""
 DETECTORS: dict[str, Detector] = {detector.name: detector for detector in (Daemon(), *SIMPLE)}
 TESTED = Daemon.name
