@@ -13,7 +13,6 @@ from scuffwatch.model.channel import FRICTION_FORCE, Quality
 from scuffwatch.signals.friction import FRICTION_COEFFICIENT
 
 _LEAST_COEFFICIENT = 0.02
-_LEAST_FORCE_N = 5.0
 _LEAD_SLICES = 3
 _MATURE_S = 1.0
 _NEW_LEVEL_S = 4.0
@@ -31,7 +30,7 @@ class ContactFriction:
     """Friction as the motor feels it, and what is usual for it.
 
     Args:
-        ratio: `MotorParams.friction_ratio`.
+        ratio, least_n: `MotorParams.friction_ratio` and `friction_least_n`.
 
     What survives a call: what is usual, and how many slices in a row it was above that.
 
@@ -43,8 +42,8 @@ class ContactFriction:
         led: its value when it was last well above its usual value while the speed was right.
     """
 
-    def __init__(self, ratio: float) -> None:
-        self._more_ratio = ratio - 1.0
+    def __init__(self, ratio: float, least_n: float) -> None:
+        self._more_ratio, self._least_n = ratio - 1.0, least_n
         self.now = self.led = math.nan
         self.name, self._least = FRICTION_COEFFICIENT, _LEAST_COEFFICIENT
         self.usual, self._recent = Usual(15.0), Usual(2.0)
@@ -64,7 +63,7 @@ class ContactFriction:
         self.name, self._least = FRICTION_COEFFICIENT, _LEAST_COEFFICIENT
         friction = get(FRICTION_COEFFICIENT)
         if friction is None:
-            self.name, self._least = FRICTION_FORCE, _LEAST_FORCE_N
+            self.name, self._least = FRICTION_FORCE, self._least_n
             friction = get(FRICTION_FORCE)
         self.now = math.nan if friction is None or friction.quality is _BAD else abs(friction.mean)
 
@@ -103,7 +102,7 @@ class ContactFriction:
         rise = self.now - usual
         if not known or not rise > self._least or not rise > self._more_ratio * usual:
             return False
-        if load_n < LIGHT_SHARE * most_load_n and rise * load_n < _LEAST_FORCE_N:
+        if load_n < LIGHT_SHARE * most_load_n and rise * load_n < self._least_n:
             return False
         return rise > self._noise_most
 

@@ -13,6 +13,7 @@ _UNKNOWN_OFF_A = 0.2
 _UNKNOWN_TURNING_RPM = 4.0
 _ANY_MOTORS_SHARE = 0.6
 _ZERO_SHARE, _NO_RANGE_A = 0.02, 1e4
+_LEAST_FORCE_N, _LEAST_FORCE_SHARE, _NO_RANGE_N = 5.0, 0.02, 1e9
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,7 @@ class MotorParams:
         alone_ratio, alone_s: without a tachometer, current above this multiple for so long is a jam.
         unexplained_s: beside a tachometer the same, where friction is measured and does not explain the current.
         friction_ratio: friction above this multiple of its own mean leads.
+        friction_least_n: a friction force of less is no rubbing contact's; see `friction_least_n`.
         speed_lost_s: speed gone so long at unchanged current and friction is a lost sensor.
         supply_lost_s: current gone so long at a closed contactor is a lost supply.
         start_max_s: a motor that draws current and does not turn for so long is stalled.
@@ -58,6 +60,7 @@ class MotorParams:
     alone_s: float = 0.3
     unexplained_s: float = 0.15
     friction_ratio: float = 1.5
+    friction_least_n: float = _LEAST_FORCE_N
     speed_lost_s: float = 0.3
     supply_lost_s: float = 0.5
     start_max_s: float = 5.0
@@ -88,6 +91,17 @@ class MotorParams:
         if not math.isnan(self.turning_rpm):
             return self.turning_rpm
         return 0.02 * self.speed_set_rpm if self.speed_set_rpm > 0.0 else _UNKNOWN_TURNING_RPM
+
+
+def friction_least_n(valid_n: tuple[float, float] | None) -> float:
+    """Give the friction force below which no contact rubs, N: 5 N, or a fiftieth of the cell's range if that is less.
+
+    Args:
+        valid_n: lowest and highest valid force, N; None where they are not known.
+    Source:
+        common practice, no source.
+    """
+    return min(_LEAST_FORCE_N, zero_off(valid_n, _LEAST_FORCE_SHARE, _NO_RANGE_N) or _LEAST_FORCE_N)
 
 
 def current_zero_a(valid_a: tuple[float, float] | None) -> float:

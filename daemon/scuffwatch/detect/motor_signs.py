@@ -78,7 +78,7 @@ class MotorSigns:
         self.speed_rpm = self.speed_seen_rpm = self.current_a = self.load_n = math.nan
         self.speed_new = self.current_new = self.current_beyond = self.distrust_speed = False
         self.current_age_s = math.inf
-        self.friction = ContactFriction(params.friction_ratio)
+        self.friction = ContactFriction(params.friction_ratio, params.friction_least_n)
         self.usual_speed_rpm = Usual(2.0)
         self.usual_current_a = Usual(2.0)
         self.usual_load_n = Usual(2.0)

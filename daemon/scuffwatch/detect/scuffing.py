@@ -44,6 +44,8 @@ from scuffwatch.model.finding import Finding, Level
 
 _OFF, _HOLD, _FOLLOW = Phase.OFF, Phase.HOLD, Phase.FOLLOW
 """By names of their own: to look one up in its class every slice takes longer than the comparison."""
+_LEAST_MOTION_N, _LEAST_MOTION_SHARE = 0.3, 0.06
+"""Less is no motion of a load, nor, on a small rig, is so much of the load below which its contact is unloaded."""
 _HOLE_S = 0.5
 _LONG_HOLE_S = 10.0
 _RAMP = 0.25
@@ -67,7 +69,7 @@ class ScuffWatch:
     def __init__(self, params: ScuffParams) -> None:
         self._params = params
         self._mechanics = Mechanics(params.mechanics)
-        self._motion = LoadMotion()
+        self._motion = LoadMotion(least_n=min(_LEAST_MOTION_N, _LEAST_MOTION_SHARE * params.mechanics.load_min_n))
         self._weights = UnseenWeights(params.weight_times, params.weights_least, params.mechanics.friction_zero_n)
         self._no_weight = NoWeight(params.no_weight)
         self._hung = Hung()

@@ -4,7 +4,7 @@ Reads slices and the mark button, gives STAGE notices and `StageRecord`s.
 """
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from scuffwatch.detect.load_steps import Back, Left, LoadSteps, Settled, StepParams
 from scuffwatch.detect.stage_sums import StageSums
@@ -33,6 +33,12 @@ class StageParams:
     load_min_n: float = 5.0
     step: StepParams = field(default_factory=StepParams)
     placing_s: float = 5.0
+
+    @classmethod
+    def of(cls, load_min_n: float) -> "StageParams":
+        """Give the parameters of a rig that is unloaded below a load, N: for light loads steps are small as well."""
+        step = StepParams()
+        return cls(load_min_n, replace(step, least_n=min(step.least_n, load_min_n)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,6 +44,9 @@ WORDING = {
     RING_SPEED: Wording("ring speed", 0),
 }
 _OTHER_DIGITS = 2
+_SMALL_TOO = {FRICTION_FORCE, NORMAL_LOAD, MOTOR_CURRENT}
+_LEAST_SHOWN = 0.001
+"""Of a small rig a tenth of a newton is a load; less than this is nothing on any."""
 
 
 def words_of(channel: str) -> str:
@@ -72,8 +75,16 @@ def number(value: float, digits: int) -> str:
 def quantity(channel: str, value: float) -> str:
     """Give a value of a channel with its unit, for instance `84.3 °C`; a ratio has none."""
     unit = unit_of(channel)
-    text = number(value, digits_of(channel))
+    text = number(value, _enough_digits(channel, value))
     return f"{text} {unit}" if unit else text
+
+
+def _enough_digits(channel: str, value: float) -> int:
+    """Give the channel's decimals, or as many as show two digits of a small load, force or current."""
+    digits = digits_of(channel)
+    if channel not in _SMALL_TOO or not _LEAST_SHOWN <= abs(value) < 1.0:
+        return digits
+    return max(digits, 1 - math.floor(math.log10(abs(value))))
 
 
 def limit_says(cause: str, channel: str, value: float, limit: float, level: Level) -> str:
@@ -83,4 +94,5 @@ def limit_says(cause: str, channel: str, value: float, limit: float, level: Leve
     `Friction limit: friction coefficient 0.215, warning at 0.200.`
     """
     word = "limit" if level is Level.TRIP else "warning at"
-    return f"{cause}: {words_of(channel)} {quantity(channel, value)}, {word} {number(limit, digits_of(channel))}."
+    limit_text = number(limit, _enough_digits(channel, limit))
+    return f"{cause}: {words_of(channel)} {quantity(channel, value)}, {word} {limit_text}."

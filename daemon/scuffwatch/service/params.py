@@ -10,7 +10,7 @@ from scuffwatch.detect.bank import BankParams
 from scuffwatch.detect.heat import HeatParams
 from scuffwatch.detect.limits import LimitParams
 from scuffwatch.detect.mechanics import MechanicsParams, friction_zero_n
-from scuffwatch.detect.motor_params import MotorParams, current_zero_a
+from scuffwatch.detect.motor_params import MotorParams, current_zero_a, friction_least_n
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.sensor_fault import SensorParams
 from scuffwatch.detect.stage import StageParams
@@ -166,17 +166,19 @@ def bank_params(settings: RigSettings) -> BankParams:
         )
         if FRICTION_FORCE in channels or MOTOR_CURRENT in channels
         else None,
-        stage=StageParams(load_min_n=limits.load_min_n),
+        stage=StageParams.of(limits.load_min_n),
     )
 
 
 def _motor_params(settings: RigSettings) -> MotorParams:
     motor, current = settings.motor, settings.channels.get(MOTOR_CURRENT)
+    friction = settings.channels.get(FRICTION_FORCE)
     return MotorParams(
         speed_set_rpm=settings.rig.ring_speed_rpm,
         no_load_current_a=motor.no_load_current_a,
         current_limit_a=math.inf if motor.current_limit_a is None else motor.current_limit_a,
         current_zero_a=current_zero_a(current.range if current is not None else None),
+        friction_least_n=friction_least_n(friction.range if friction is not None else None),
         turning_rpm=motor.turning_rpm,
         arm_share=motor.running_fraction,
         speed_lost_level=_speed_lost_level(settings),

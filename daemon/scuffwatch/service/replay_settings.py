@@ -13,7 +13,7 @@ from scuffwatch.detect.bank import BankParams
 from scuffwatch.detect.heat import HeatParams
 from scuffwatch.detect.limits import LimitParams
 from scuffwatch.detect.mechanics import MechanicsParams, friction_zero_n
-from scuffwatch.detect.motor_params import MotorParams, current_zero_a
+from scuffwatch.detect.motor_params import MotorParams, current_zero_a, friction_least_n
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.sensor_fault import SensorParams
 from scuffwatch.detect.stage import StageParams
@@ -36,7 +36,7 @@ from scuffwatch.signals.table_slices import ColumnRule
 _SLOW_CHANNELS = (PIN_TEMPERATURE, BATH_TEMPERATURE)
 _MAX_AGE_S, _SLOW_MAX_AGE_S, _AGE_PERIODS = 0.5, 3.0, 5.0
 _STUCK_S, _SLOW_STUCK_S = 2.0, 60.0
-_LEAST_LOAD_N, _LEAST_LOAD_SHARE, _NO_LOAD_N = 5.0, 0.02, 0.5
+_LEAST_LOAD_N, _LEAST_LOAD_SHARE, _NO_LOAD_N = 5.0, 0.02, 0.01
 _ON_DELAY_S = 0.04
 
 _TRIPS = {
@@ -284,6 +284,7 @@ def replay_bank_params(settings: ReplaySettings, rules: Mapping[str, ColumnRule]
             no_load_current_a=settings.no_load_current_a,
             current_limit_a=settings.current_limit_a,
             current_zero_a=current_zero_a(settings.ranges.get(MOTOR_CURRENT)),
+            friction_least_n=friction_least_n(settings.ranges.get(FRICTION_FORCE)),
             speed_lost_level=Level.WARN,
         )
         if watched
@@ -298,7 +299,7 @@ def replay_bank_params(settings: ReplaySettings, rules: Mapping[str, ColumnRule]
         )
         if FRICTION_FORCE in rules or MOTOR_CURRENT in rules
         else None,
-        stage=StageParams(load_min_n=settings.load_min_n),
+        stage=StageParams.of(settings.load_min_n),
     )
 
 
