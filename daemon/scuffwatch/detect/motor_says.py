@@ -5,7 +5,7 @@ Reads the signs of one slice, gives findings.
 
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.motor_signs import MotorSigns
-from scuffwatch.detect.words import number, quantity
+from scuffwatch.detect.words import bare, number, quantity
 from scuffwatch.model.channel import MOTOR_CURRENT, RING_SPEED
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
 from scuffwatch.signals.friction import FRICTION_COEFFICIENT
@@ -13,32 +13,31 @@ from scuffwatch.signals.friction import FRICTION_COEFFICIENT
 
 def held_still(t_rig_s: float, signs: MotorSigns, params: MotorParams, low_rpm: float) -> Finding:
     """Give STALL where friction led, else JAM: the motor is held still under current."""
-    led = signs.friction.has_led or signs.friction.explains
+    by_speed, by_friction = signs.speed_rpm < low_rpm, signs.is_against_friction
+    beyond = not by_speed and not by_friction and signs.speed_rpm == signs.speed_rpm
+    led = signs.friction.has_led or (signs.friction.explains and not beyond)
     kind, cause = (FindingKind.STALL, "Stall") if led else (FindingKind.JAM, "Jam")
     evidence: list[Evidence] = []
     says = f"{cause}: "
-    if signs.speed_rpm < low_rpm:
+    if by_speed:
         evidence.append(Evidence(RING_SPEED, signs.speed_rpm, low_rpm, "r/min"))
         says += f"ring speed {quantity(RING_SPEED, signs.speed_rpm)}, limit {number(low_rpm, 0)}"
         if signs.current_a == signs.current_a:
             limit_a = params.up_ratio * signs.usual_current_a.value
             evidence.append(Evidence(MOTOR_CURRENT, signs.current_a, limit_a, "A"))
             says += f", and motor current {quantity(MOTOR_CURRENT, signs.current_a)}"
-    elif signs.is_against_friction:
-        limit_a = signs.against_limit_a
-        evidence.append(Evidence(MOTOR_CURRENT, signs.current_a, limit_a, "A"))
-        current = quantity(MOTOR_CURRENT, signs.current_a)
-        says = f"{cause}: motor current {current}, limit {number(limit_a, 2)}, while friction has fallen"
-    elif signs.speed_rpm == signs.speed_rpm:
-        limit_a = min(signs.alone_limit_a, 0.95 * params.current_limit_a)
-        evidence.append(Evidence(MOTOR_CURRENT, signs.current_a, limit_a, "A"))
-        current = quantity(MOTOR_CURRENT, signs.current_a)
-        says = f"{cause}: motor current {current}, limit {number(limit_a, 2)}, which friction does not explain"
     else:
-        limit_a = min(signs.alone_limit_a, 0.95 * params.current_limit_a)
+        limit_a = signs.against_limit_a if by_friction else min(signs.alone_limit_a, 0.95 * params.current_limit_a)
         evidence.append(Evidence(MOTOR_CURRENT, signs.current_a, limit_a, "A"))
-        current = quantity(MOTOR_CURRENT, signs.current_a)
-        says = f"{cause}, by current alone: motor current {current}, limit {number(limit_a, 2)}"
+        high = f"motor current {quantity(MOTOR_CURRENT, signs.current_a)}, limit {bare(MOTOR_CURRENT, limit_a)}"
+        if by_friction:
+            says += f"{high}, while friction has fallen"
+        elif beyond and signs.friction.explains:
+            says += f"{high}, far more than friction explains"
+        elif beyond:
+            says += f"{high}, which friction does not explain"
+        else:
+            says = f"{cause}, by current alone: {high}"
     if led:
         friction = signs.friction
         value, limit, when = friction.led, params.friction_ratio * friction.usual.value, "before"
@@ -88,8 +87,8 @@ def supply_lost(t_rig_s: float, signs: MotorSigns, params: MotorParams) -> Findi
         Evidence(RING_SPEED, signs.speed_rpm, signs.usual_speed_rpm.value, "r/min"),
     )
     says = (
-        f"Motor supply lost: motor current {quantity(MOTOR_CURRENT, signs.current_a)}, limit {number(off_a, 2)}, "
-        f"and ring speed {quantity(RING_SPEED, signs.speed_rpm)} with the contactor closed."
+        f"Motor supply lost: motor current {quantity(MOTOR_CURRENT, signs.current_a)}, "
+        f"limit {bare(MOTOR_CURRENT, off_a)}, and ring speed {quantity(RING_SPEED, signs.speed_rpm)} with the contactor closed."
     )
     channels = (MOTOR_CURRENT, RING_SPEED)
     return Finding(FindingKind.MOTOR_SUPPLY_LOST, params.supply_lost_level, t_rig_s, channels, evidence, says)

@@ -33,6 +33,8 @@ _SLOWED_SHARE = 0.95
 """Of its usual speed; a ring that turns so much slower feels what its motor draws."""
 _ROSE_RATIO, _BELIEVED_BEYOND_S = 1.05, 20.0
 """A current whose last third of a second was so much above its usual value rose to the end of its range."""
+_FAR_BEYOND = 1.25
+"""As many times the current beyond which it is a jam: then it is one though friction has risen by a third or more."""
 _STEADY_SHARE = 0.1
 """Of its usual value; a running motor's current with no more noise is held against it as it is: a mean misses a dip."""
 _BAD = Quality.BAD
@@ -241,7 +243,11 @@ class MotorSigns:
         return not self.current_beyond or self.speed_rpm < _SLOWED_SHARE * self.usual_speed_rpm.value
 
     def _is_beyond_explained(self, at_limit: bool) -> bool:
-        return (at_limit or self.current_a > self.alone_limit_a) and not self.friction.explains
+        """Say whether the current is beyond what friction explains, or far beyond: a ring that is held may rub more."""
+        limit_a = self.alone_limit_a
+        if self.friction.explains:
+            return self.current_a > _FAR_BEYOND * limit_a
+        return at_limit or self.current_a > limit_a
 
     @property
     def _is_same_load(self) -> bool:

@@ -75,8 +75,12 @@ def number(value: float, digits: int) -> str:
 def quantity(channel: str, value: float) -> str:
     """Give a value of a channel with its unit, for instance `84.3 °C`; a ratio has none."""
     unit = unit_of(channel)
-    text = number(value, _enough_digits(channel, value))
-    return f"{text} {unit}" if unit else text
+    return f"{bare(channel, value)} {unit}" if unit else bare(channel, value)
+
+
+def bare(channel: str, value: float) -> str:
+    """Give a value of a channel without its unit, for instance the limit beside a quantity."""
+    return number(value, _enough_digits(channel, value))
 
 
 def _enough_digits(channel: str, value: float) -> int:
@@ -94,5 +98,4 @@ def limit_says(cause: str, channel: str, value: float, limit: float, level: Leve
     `Friction limit: friction coefficient 0.215, warning at 0.200.`
     """
     word = "limit" if level is Level.TRIP else "warning at"
-    limit_text = number(limit, _enough_digits(channel, limit))
-    return f"{cause}: {words_of(channel)} {quantity(channel, value)}, {word} {limit_text}."
+    return f"{cause}: {words_of(channel)} {quantity(channel, value)}, {word} {bare(channel, limit)}."

@@ -90,3 +90,17 @@ def test_a_current_that_fails_to_the_low_end_of_its_range_is_a_sensor_and_no_jam
     settings = load_replay_settings(RIG + "[channels.motor_current_a]\nrange = [-20.0, 20.0]\n")
     found = [item for item in replay_columns(t_s, columns, settings).findings if item.t_rig_s >= 20.0]
     assert [(item.kind, item.channels) for item in found] == [(FindingKind.SENSOR_FAULT, ("motor_current_a",))]
+
+
+def test_a_ring_that_is_held_may_drag_half_as_much_again_and_is_a_jam_all_the_same() -> None:
+    """A slow tachometer, 1 pulse/s; held, the spring of the friction cell lets friction rise by half for a while."""
+    t_s, columns = started()
+    late = t_s >= 20.0
+    columns["ring_speed_rpm"] = np.where(t_s < SURGE_S, 0.0, 30.0)
+    columns["normal_load_n"] = np.where(t_s < SURGE_S, 0.0, 60.0) + np.random.default_rng(6).normal(0.0, 0.3, len(t_s))
+    columns["motor_current_a"][late] = 0.5 + 2.4 * (1.0 - np.exp(-(t_s[late] - 20.0) / 0.1))
+    columns["friction_force_n"][late] += 2.0 * (1.0 - np.exp(-(t_s[late] - 20.1) / 0.1)) * (t_s[late] > 20.1)
+    trip = first_trip(t_s, columns)
+    assert trip is not None
+    assert (trip.kind, 20.1 < trip.t_rig_s <= 20.4) == (FindingKind.JAM, True)
+    assert trip.says.endswith("far more than friction explains.")
