@@ -16,6 +16,8 @@ from scuffwatch.signals.slices import samples_per_slice
 _HOLE_PERIODS = 1.5
 _STUCK_TIMES = 10.0
 _STUCK_CHANGES = 100
+_END_SHARE = 0.001
+"""Of a range; a step of a converter of ten bits."""
 _GOOD, _NONE = Quality.GOOD, Reason.NONE
 """By names of their own: looked up in their classes for every column of every slice they would show in its cost."""
 
@@ -58,11 +60,13 @@ class _Column:
     def __init__(self, rule: ColumnRule) -> None:
         # What is not finite is outside of any range, so that one comparison tells a good mean.
         self._lowest = max(lowest_valid(rule.range_low, rule.range_high), -sys.float_info.max)
-        # At the very end of its range a converter has no more to say; a table does not tell its counts. But at a lowest
-        # value of 0 a ring stands, and nothing hangs.
+        # At the very end of its range a converter has no more to say; a table does not tell its counts, and its range
+        # may be rounded. But at a lowest value of 0 a ring stands, and nothing hangs.
+        span = rule.range_high - rule.range_low
+        end = _END_SHARE * span if math.isfinite(span) else 0.0
         if rule.range_low < 0.0:
-            self._lowest = max(self._lowest, math.nextafter(rule.range_low, math.inf))
-        self._highest = min(math.nextafter(rule.range_high, -math.inf), sys.float_info.max)
+            self._lowest = max(self._lowest, math.nextafter(rule.range_low + end, math.inf))
+        self._highest = min(math.nextafter(rule.range_high - end, -math.inf), sys.float_info.max)
         self._max_age_s = rule.max_age_s
         self._stuck_after_s = rule.stuck_after_s if rule.stuck_after_s > 0.0 else math.inf
         self._values: list[float] = []

@@ -36,7 +36,7 @@ def test_what_has_no_finite_mean_is_not_finite_whatever_the_range() -> None:
 def test_a_mean_at_the_end_of_its_range_is_a_converter_at_its_end_and_at_nothing_it_is_good() -> None:
     """A ring at rest reads 0, the end of its range; at any other end nobody can tell how much more there is."""
     rule = ColumnRule(-2.0, 5.0, 0.5, 0.0)
-    assert [one_slice([value], rule).quality for value in (-1.999, 4.999)] == [Quality.GOOD, Quality.GOOD]
-    assert [one_slice([value], rule).reason for value in (5.0, 5.001)] == [Reason.OVER_RANGE, Reason.OVER_RANGE]
-    assert [one_slice([value], rule).reason for value in (-2.0, -2.001)] == [Reason.UNDER_RANGE, Reason.UNDER_RANGE]
+    assert [one_slice([value], rule).quality for value in (-1.992, 4.992)] == [Quality.GOOD, Quality.GOOD]
+    assert [one_slice([value], rule).reason for value in (4.994, 5.0)] == [Reason.OVER_RANGE, Reason.OVER_RANGE]
+    assert [one_slice([value], rule).reason for value in (-1.994, -2.0)] == [Reason.UNDER_RANGE, Reason.UNDER_RANGE]
     assert one_slice([0.0], ColumnRule(0.0, 5.0, 0.5, 0.0)).quality is Quality.GOOD
