@@ -88,7 +88,8 @@ def supply_lost(t_rig_s: float, signs: MotorSigns, params: MotorParams) -> Findi
     )
     says = (
         f"Motor supply lost: motor current {quantity(MOTOR_CURRENT, signs.current_a)}, "
-        f"limit {bare(MOTOR_CURRENT, off_a)}, and ring speed {quantity(RING_SPEED, signs.speed_rpm)} with the contactor closed."
+        f"limit {bare(MOTOR_CURRENT, off_a)}, "
+        f"and ring speed {quantity(RING_SPEED, signs.speed_rpm)} with the contactor closed."
     )
     channels = (MOTOR_CURRENT, RING_SPEED)
     return Finding(FindingKind.MOTOR_SUPPLY_LOST, params.supply_lost_level, t_rig_s, channels, evidence, says)

@@ -13,6 +13,10 @@ from scuffwatch.detect.smooth import Usual
 _STEADY_SHARE = 0.17
 _STEADY_SPEED_SHARE = 0.1
 _STEADY_MEMORY_S = 0.3
+_GOES_ON_MEMORY_S, _GOES_ON_SHARE = 2.0, 0.05
+_LOADED_S, _SLOW_S = 3.0, 10.0
+"""A motor whose weight keeps it below its speed has started once it goes on evenly for so long, below half for the
+second: else nothing would ever watch the contact."""
 _NOW_MEMORY_S = 0.1
 """A mean over so long tells a settled current from its noise, which on a small motor may be a fifth of it."""
 _FALLEN_SHARE = 0.7
@@ -39,12 +43,13 @@ class StartWatch:
     """Follow one start.
 
     STARTED: the speed or its mean was at `arm_share` of the set speed for `arm_s`; where the set speed is not known,
-    steady for so long. Without a tachometer: the current has fallen to 70 % of its surge and its short mean has since
-    held within 17 % for `arm_s`; where there was no surge, held for five times as long. STOOD_STILL: current flows, as
-    much as one that is held draws, and the ring has not turned for `start_max_s`. NO_SPEED: the current
-    has fallen, or is no more than a running motor's, and has held for twice `arm_s`, so the motor turns, and the
-    tachometer has said for as long that it does not. What may be the transducer's zero is no start, where the ring has
-    come to rest before the tachometer's eyes, or nothing else speaks against it.
+    steady for so long; below it, even for 3 s, and for 10 s below `stall_share`. Without a tachometer: the current has
+    fallen to 70 % of its surge and its short mean has since held within 17 % for `arm_s`; where there was no surge,
+    held for five times as long. STOOD_STILL: current flows, as much as one that is held draws, and the ring has not
+    turned for `start_max_s`. NO_SPEED: the current has fallen, or is no more than a running motor's, and has held for
+    twice `arm_s`, so the motor turns, and the tachometer has said for as long that it does not. What may be the
+    transducer's zero is no start, where the ring has come to rest before the tachometer's eyes, or nothing else speaks
+    against it.
 
     Args:
         params: see `MotorParams`.
@@ -62,7 +67,7 @@ class StartWatch:
         self._turning_rpm = params.turning_above_rpm
         self._current_a = Usual(_STEADY_MEMORY_S)
         self._now_a = Usual(_NOW_MEMORY_S)
-        self._speed_rpm = Usual(_STEADY_MEMORY_S)
+        self._speed_rpm, self._slow_rpm = Usual(_STEADY_MEMORY_S), Usual(_GOES_ON_MEMORY_S)
         self.begin()
 
     def begin(self) -> None:
@@ -70,7 +75,8 @@ class StartWatch:
         self._current_a.forget()
         self._now_a.forget()
         self._speed_rpm.forget()
-        self._at_speed_s = self._steady_s = self.still_s = self.lasted_s = 0.0
+        self._slow_rpm.forget()
+        self._even_s = self._at_speed_s = self._steady_s = self.still_s = self.lasted_s = 0.0
         self._has_fallen = self._has_turned = False
         self._high_a = 0.0
 
@@ -96,7 +102,7 @@ class StartWatch:
         if signs.speed_rpm > self._turning_rpm:
             self.still_s, self._has_turned = 0.0, True
             return Start.STARTED if self._at_speed(signs, dt_s) else Start.GOES_ON
-        self._at_speed_s = 0.0
+        self._at_speed_s = self._even_s = 0.0
         if math.isnan(signs.current_a):
             return Start.BLIND
         self.still_s += dt_s
@@ -169,4 +175,12 @@ class StartWatch:
             # A tachometer of few pulses swings by a fifth: where it swings below, its mean counts.
             reached = max(signs.speed_rpm, mean.value) >= self._params.arm_share * self._set_rpm
         self._at_speed_s = self._at_speed_s + dt_s if reached else 0.0
-        return self._at_speed_s >= self._params.arm_s
+        return self._at_speed_s >= self._params.arm_s or self._goes_on_below_speed(signs, dt_s)
+
+    def _goes_on_below_speed(self, signs: MotorSigns, dt_s: float) -> bool:
+        """Say whether the ring goes on evenly at a speed that is not the set one."""
+        slow, p = self._slow_rpm, self._params
+        slow.learn(signs.speed_rpm, dt_s)
+        is_even = abs(self._speed_rpm.value - slow.value) <= _GOES_ON_SHARE * slow.value
+        self._even_s = self._even_s + dt_s if is_even else 0.0
+        return self._even_s >= (_LOADED_S if slow.value >= p.stall_share * self._set_rpm else _SLOW_S)

@@ -222,6 +222,8 @@ class MotorWatch:
         if stands is Start.STARTED:
             set_rpm = self._params.speed_set_rpm
             self._reference_rpm = self._started_rpm = signs.speed_rpm if math.isnan(set_rpm) else set_rpm
+            if signs.speed_rpm < self._params.arm_share * set_rpm:
+                self._reference_rpm = signs.speed_rpm
             self._start.hand_over(signs)
             self._run()
         elif stands is Start.BLIND:

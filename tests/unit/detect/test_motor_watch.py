@@ -13,12 +13,32 @@ from scuffwatch.model.finding import FindingKind, Level
 
 def test_it_is_armed_after_one_second_at_80_percent_of_the_speed() -> None:
     bench = Bench()
-    bench.feed([row_of(470.0, 2.0)] * 300)
+    bench.feed([row_of(470.0, 2.0)] * 190)
     assert bench.watch.state is MotorState.STARTING
     bench.feed([row_of(480.0, 2.0)] * 99)
     assert not bench.watch.armed
     bench.feed([row_of(480.0, 2.0)] * 2)
     assert bench.watch.armed
+
+
+@pytest.mark.parametrize(("speed_rpm", "most_s"), [(470.0, 3.1), (310.0, 3.1), (200.0, 10.1)])
+def test_a_motor_that_goes_on_evenly_below_its_speed_has_started(speed_rpm: float, most_s: float) -> None:
+    """Restarted under all its weights it does not come to 80 %: the contact must be watched, and a jam be seen."""
+    bench = Bench()
+    bench.feed([row_of(speed_rpm, 2.0)] * round(100.0 * (most_s - 0.2)))
+    assert bench.watch.state is MotorState.STARTING
+    bench.feed([row_of(speed_rpm, 2.0)] * 20)
+    assert bench.watch.state is MotorState.RUNNING
+    bench.feed([row_of(speed_rpm, 2.0)] * 1_000)
+    assert bench.found == []
+    first = bench.feed([row_of(0.2 * speed_rpm, 5.5)] * 50)
+    assert [(finding.kind, index - first <= 2) for index, finding in bench.found] == [(FindingKind.JAM, True)]
+
+
+def test_a_motor_that_still_gains_speed_has_not_started() -> None:
+    bench = Bench()
+    bench.feed([row_of(100.0 + 15.0 * 0.01 * k, 2.0) for k in range(2_500)])
+    assert bench.watch.state is MotorState.STARTING
 
 
 def test_a_start_that_lasts_too_long_is_a_start_no_more_for_the_current_limit() -> None:
