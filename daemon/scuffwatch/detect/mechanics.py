@@ -27,7 +27,9 @@ _MEAN_MEMORY_S = 1.0
 _MEAN_ABOVE_SIGMAS, _MEAN_BELOW_SIGMAS = 3.0, 2.0
 """The same for its mean over a second, which is steadier: at this much its floor leaves a rise to be seen."""
 _RISES_OUT_S = 0.5
-_IDLE_MEMORY_S = 2.0
+_IDLE_MEMORY_S, _UNLOADED_S = 2.0, 1.0
+"""What friction force and current are while nothing rubs is learned once that has lasted for the second: a load cell
+may drop out for a slice or two, or a lever bounce."""
 _ZERO_SHARE, _NO_RANGE_N = 0.001, 1e9
 _LEAST_SHARE, _LEAST_FLOOR = 0.02, 1e-9
 _ROUNDING, _STEPS_LEAST = 1e-6, 10
@@ -196,7 +198,7 @@ class Mechanics:
         self._idle_a = params.no_load_current_a if params.no_load_current_a > 0.0 else 0.0
         self._know_idle_within(_STATED_IDLE_SHARE)
         self._idle_rate, self._zero_rate, self._zero_n = Rate(_IDLE_MEMORY_S), Rate(_IDLE_MEMORY_S), 0.0
-        self._knows_zero = False
+        self._knows_zero, self._unloaded_s = False, 0.0
         self._held_n = self._seen_n = math.nan
         self._lost_s, self._rested, self._seen_rate = 0.0, False, Rate(_SEEN_S)
         self._largest_n = 0.0
@@ -246,7 +248,7 @@ class Mechanics:
         if has_load:
             self._hangs = load_n >= least_n
         if has_load and self._hangs:
-            self._drags_on_s, self.load_is_denied = 0.0, False
+            self._drags_on_s, self._unloaded_s, self.load_is_denied = 0.0, 0.0, False
         elif has_load:
             if not self._denies_that_it_is_unloaded(drag_n, running, dt_s):
                 self._read_unloaded(raw_n, current_a, running, dt_s)
@@ -378,11 +380,14 @@ class Mechanics:
             self.friction.drag = self.friction.y = self.current.drag = self.current.y = math.nan
             return
         self.friction.forget()
+        self.current.y = math.nan
+        self._unloaded_s += dt_s
+        if self._unloaded_s < _UNLOADED_S:
+            return
         if force_n == force_n:
             if not self._knows_zero:
                 self._zero_n, self._knows_zero = force_n, True
             self._zero_n += (force_n - self._zero_n) * self._zero_rate.share(dt_s)
-        self.current.y = math.nan
         if current_a == current_a:
             if self._idle_share == _STATED_IDLE_SHARE:
                 self._idle_a = current_a

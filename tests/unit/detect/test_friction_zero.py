@@ -59,3 +59,12 @@ def test_what_the_cell_shows_with_its_sign_while_nothing_rubs_is_its_zero(zero_n
         force_n = zero_n + (way * 0.42 if load_n else 0.0)
         mechanics.read(make(k, {"friction_force_n": force_n, "normal_load_n": load_n}), True, load_n, False)
     assert mechanics.friction.drag == pytest.approx(0.42, abs=1e-6)
+
+
+def test_a_load_that_drops_out_for_half_a_second_teaches_no_zero_and_no_idle() -> None:
+    mechanics = Mechanics(MechanicsParams(no_load_current_a=0.8))
+    for k in range(1_000):
+        row = {"friction_force_n": 6.0, "normal_load_n": 0.0 if 400 <= k < 450 else 72.0, "motor_current_a": 1.6}
+        mechanics.read(make(k, row), True, 72.0, False)
+    assert mechanics.friction.drag == 6.0
+    assert mechanics.current.drag == pytest.approx(math.sqrt(1.6**2 - 0.8**2))
