@@ -31,6 +31,9 @@ second share has not slowed down."""
 _TRIP_RISE_SHARE, _NEAR_RISE_SHARE, _VERY_NEAR_K = 0.25, 0.1, 1.0
 """So near to the limit a quarter of the rise that counts far from it will do, and within a kelvin a tenth."""
 
+_MINUTE_S, _MINUTE_RISE_K = 60, 1.5
+"""What has risen by so much in a minute, in its second half as in its first, goes on."""
+
 
 @dataclass(frozen=True, slots=True)
 class HeatParams:
@@ -48,6 +51,8 @@ class HeatParams:
         on_delay_s: how long the forecast must hold, without a break.
         trip_horizon_s, trip_band_k: a trip where the limit is nearer than this in time and in temperature: the sensor
             lags behind what it measures. Nearer than this in time a rise is warned of that has only just begun.
+        trip_slow_horizon_s: instead of `trip_horizon_s` on a rise that has gone on for a minute without slowing down:
+            where it is slow, a kelvin of the sensor's error is many seconds.
         trip_lag_s: a trip as well where the limit is nearer than this in time, however many kelvins those are, on a
             rise that has gone on over the whole window without slowing down.
     """
@@ -59,6 +64,7 @@ class HeatParams:
     min_rise_k: float = 3.0
     on_delay_s: float = 1.0
     trip_horizon_s: float = 20.0
+    trip_slow_horizon_s: float = 40.0
     trip_band_k: float = 5.0
     trip_lag_s: float = 8.0
 
@@ -86,6 +92,7 @@ class HeatForecast:
         self._spread = math.fsum(w * w for w in self._weights)
         self._values: deque[float] = deque(maxlen=self._n)
         self._rates_k_s: deque[float] = deque(maxlen=round(_RATES_S / _RATES_EVERY_S) + 1)
+        self._minute_degc: deque[float] = deque(maxlen=_MINUTE_S + 1)
         self._fits = 0
         self._jumped = False
         self._held_degc = -math.inf
@@ -128,6 +135,7 @@ class HeatForecast:
     def _forget(self) -> None:
         self._values.clear()
         self._rates_k_s.clear()
+        self._minute_degc.clear()
         self._fits = 0
 
     def _goes_on(self, rate_k_s: float, now_degc: float) -> bool:
@@ -190,6 +198,7 @@ class HeatForecast:
         needed = max(1, round(p.on_delay_s / spacing_s))
         if self._fits % max(1, round(_RATES_EVERY_S / spacing_s)) == 0:
             self._rates_k_s.append(rate_k_s)
+            self._minute_degc.append(now_degc)
         self._fits += 1
         soon = (left_s <= p.trip_horizon_s and self._gets_there(rate_k_s, now_degc)) or (
             left_s <= p.horizon_s
@@ -228,14 +237,29 @@ class HeatForecast:
         left_k = p.limit_degc - now_degc
         if 0.0 < left_k <= rate_k_s * p.trip_lag_s and self._is_unbroken(rate_k_s, spacing_s):
             return True
+        if 0.0 < left_k <= min(p.trip_band_k, self._minutes_rate_k_s * p.trip_slow_horizon_s) and rate_k_s > 0.0:
+            return True
         if rate_k_s * p.window_s >= p.min_rise_k and not self._gets_there(rate_k_s, now_degc):
             return False
         least_k = (_TRIP_RISE_SHARE if left_k > _VERY_NEAR_K else _NEAR_RISE_SHARE) * p.min_rise_k
         return 0.0 < left_k <= min(p.trip_band_k, rate_k_s * p.trip_horizon_s) and rate_k_s * p.window_s >= least_k
 
+    @property
+    def _minutes_rate_k_s(self) -> float:
+        """Give the rate of a rise that has gone on for a minute without slowing down; 0 where there is none."""
+        minute = self._minute_degc
+        if len(minute) <= _MINUTE_S:
+            return 0.0
+        half = _MINUTE_S // 2
+        first_k, last_k = minute[half] - minute[0], minute[-1] - minute[half]
+        goes_on = first_k > 0.0 and last_k >= _STILL_SHARE * first_k and first_k + last_k >= _MINUTE_RISE_K
+        return last_k / half if goes_on else 0.0
+
     def _finding(self, s: Slice, now_degc: float, rate_k_s: float, left_s: float, level: Level) -> Finding:
         p = self._params
-        horizon_s = p.horizon_s if level is Level.WARN else p.trip_horizon_s
+        horizon_s = p.horizon_s
+        if level is Level.TRIP:
+            horizon_s = p.trip_horizon_s if left_s <= p.trip_horizon_s else p.trip_slow_horizon_s
         says = (
             f"Overheat ahead: {words_of(p.channel)} {quantity(p.channel, now_degc)}, rising {number(rate_k_s, 2)} K/s, "
             f"reaches {quantity(p.channel, p.limit_degc)} in {number(left_s, 0)} s."

@@ -43,6 +43,7 @@ _KEPT_SHARE = 0.95
 _ABOVE_BELOW = 1.5
 _CALM = 1.5
 """Unrest over usual below which a rise may be a film that thins."""
+_OVER_FLOOR_LEAST = 0.5
 _SLOW_NOISE_TIMES = 4.0
 """A slow rise is at least so many standard deviations of one value: on a light contact friction is mostly noise."""
 
@@ -219,7 +220,7 @@ class ScuffTrips:
             self._slow_s = 0.0
             return None
         is_strong = len(others) > 1 or (len(others) == 1 and others[0].kind is Kind.ACOUSTIC)
-        rise = p.rise if is_strong else p.weak_rise
+        rise = self._over_floor(p.rise if is_strong else p.weak_rise, now)
         limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self._load_lost
         kept = track.recent - track.base
         # In stick-slip that has been told a slow swing's top is no rise; what stays is.
@@ -239,14 +240,16 @@ class ScuffTrips:
         A film that thins is calm, or swings in stick-slip that has been told, and ends at a boundary film's friction.
         """
         p, track = self._params, now.track
-        if not steady or not track.rise >= p.high_rise:
+        high_rise = self._over_floor(p.high_rise, now)
+        if not steady or not track.rise >= high_rise:
             self._high_s = 0.0
             return None
-        limit = max(p.high_rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self._load_lost
+        limit = max(high_rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self._load_lost
         is_films = is_thin and track.restless < _CALM
         if self._warns.swings and now.is_friction and self._mechanics.has_load:
             is_films = track.mean < LOG_BOUNDARY
-        high = track.rise >= limit and track.low_rise >= p.high_low_rise and not is_films
+        low_rise = p.high_low_rise * high_rise / p.high_rise
+        high = track.rise >= limit and track.low_rise >= low_rise and not is_films
         self._high_s = _lasted(self._high_s, high, track, dt_s)
         return Rise(now.is_friction, track.rise, limit) if self._high_s >= p.high_s else None
 
@@ -289,6 +292,17 @@ class ScuffTrips:
         if track.usual_unrest > noise:
             noise = track.usual_unrest
         return max(self._params.jump, track.ceiling + _CEILING_BAND, _NOISE_TIMES * noise)
+
+    def _over_floor(self, rise: float, now: Contact) -> float:
+        """Give the rise of y that so large a rise of a torque current is: its floor, often as large, does not rise.
+
+        At least half of it: a torque current hidden in its floor would show any rise by a noise.
+        """
+        if now.is_friction:
+            return rise
+        with_floor = math.exp(now.track.base) * self._mechanics.by_load_n
+        floor_share = min(1.0, now.drag.floor / with_floor) if with_floor > 0.0 else 0.0
+        return max(_OVER_FLOOR_LEAST * rise, math.log(math.exp(rise) * (1.0 - floor_share) + floor_share))
 
     @property
     def _load_lost(self) -> float:

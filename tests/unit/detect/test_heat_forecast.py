@@ -219,3 +219,17 @@ def test_reset_lets_nothing_stand_and_keeps_what_was_measured() -> None:
     forecast.reset()
     assert forecast.standing == ()
     assert len(run(forecast, ramp(100.0, 1.0, 2.0), first=2000)) == 1
+
+
+def test_a_slow_rise_that_goes_on_for_a_minute_trips_forty_seconds_ahead() -> None:
+    """A bath loses its cooling: 0.05 K/s. Its thermocouple may be 2 K behind, which is 40 s."""
+    found = run(HeatForecast(PARAMS), ramp(100.0, 0.05, 395.0))
+    trip = next(finding for _, finding in found if finding.level is Level.TRIP)
+    assert 38.0 < trip.evidence[1].value <= 40.0
+    assert trip.evidence[1].limit == 40.0
+
+
+@pytest.mark.parametrize("memory_s", [60.0, 120.0, 300.0])
+def test_a_slow_rise_that_ends_two_kelvins_below_its_limit_is_no_trip(memory_s: float) -> None:
+    values = [118.0 - 20.0 * math.exp(-0.01 * k / memory_s) for k in range(round(600.0 * memory_s))]
+    assert [finding for _, finding in run(HeatForecast(PARAMS), values) if finding.level is Level.TRIP] == []
