@@ -1,0 +1,145 @@
+"""Motors of a workshop, seen at the ring: torque against speed, current. Reads random draws, gives values."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from world_b.values import DriveKind, Floats
+
+POWERS_W = (40.0, 60.0, 90.0, 120.0, 180.0, 250.0, 370.0, 550.0, 750.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """A motor with its gear, in quantities of the ring's shaft.
+
+    Attributes:
+        kind: see `DriveKind`.
+        power_w: on the plate.
+        free_speed_rad_s: idling (bare DC), set (controlled DC) or synchronous (cage) speed.
+        rated_torque_nm: power over speed.
+        peak_torque_nm: stall torque (bare DC), torque at the current limit (controlled DC), pull-out torque (cage).
+        pull_out_rad_s: slip speed at pull-out; cage motors only.
+        limit_slip_rad_s: slip speed at the inverter's current limit; inverter only.
+        ramp_rad_s2: of the commanded speed; controlled drives only.
+        gain_nm_s, reset_s: of the speed controller; reset 0 means it has no integral part.
+        rated_current_a: on the plate.
+        idle_current_a: iron and brush losses (DC), magnetising current (cage).
+        start_up_s: time to set speed at rated torque without load, which stands for the inertia.
+    """
+
+    kind: DriveKind
+    power_w: float
+    free_speed_rad_s: float
+    rated_torque_nm: float
+    peak_torque_nm: float
+    pull_out_rad_s: float
+    limit_slip_rad_s: float
+    ramp_rad_s2: float
+    gain_nm_s: float
+    reset_s: float
+    rated_current_a: float
+    idle_current_a: float
+    start_up_s: float
+
+    @property
+    def inertia_kg_m2(self) -> float:
+        """Of everything that turns, seen at the ring."""
+        return self.rated_torque_nm * self.start_up_s / self.free_speed_rad_s
+
+    @property
+    def cage(self) -> bool:
+        """Whether it is a three-phase cage motor."""
+        return self.kind in (DriveKind.INDUCTION_DIRECT, DriveKind.INDUCTION_INVERTER)
+
+    @property
+    def holding_torque_nm(self) -> float:
+        """The most torque it can give at any speed."""
+        if self.kind is DriveKind.INDUCTION_INVERTER:
+            return float(slip_torque_nm(self, np.array(min(self.limit_slip_rad_s, self.pull_out_rad_s))))
+        return self.peak_torque_nm
+
+
+def slip_torque_nm(drive: Drive, slip_rad_s: Floats) -> Floats:
+    """Give a cage motor's torque at a slip speed, N m.
+
+    Source: M. Kloss, formula of pull-out torque and slip, stator resistance left out.
+    """
+    pull_out = drive.pull_out_rad_s
+    return 2.0 * drive.peak_torque_nm * slip_rad_s * pull_out / (slip_rad_s**2 + pull_out**2)
+
+
+def current_a(drive: Drive, torque_nm: Floats, slip_rad_s: Floats, on: Floats, turning: Floats) -> Floats:
+    """Give the motor current (DC armature, or effective value of a phase), A.
+
+    Args:
+        torque_nm: (n,) given by the motor.
+        slip_rad_s: (n,) of a cage motor.
+        on: (n,) 0 or 1.
+        turning: (n,) speed over free speed.
+    Source: equivalent circuit: rotor current goes as s / sqrt(s^2 + pull-out slip^2), at right angles to magnetising.
+    """
+    if not drive.cage:
+        return on * (drive.rated_current_a - drive.idle_current_a) * torque_nm / drive.rated_torque_nm + (
+            on * drive.idle_current_a * np.clip(turning, 0.0, 1.0)
+        )
+    return on * cage_current_a(drive, slip_rad_s)
+
+
+def cage_current_a(drive: Drive, slip_rad_s: Floats) -> Floats:
+    """Give the effective phase current of a cage motor at a slip speed, A."""
+    rated_slip = rated_slip_rad_s(drive.peak_torque_nm / drive.rated_torque_nm, drive.pull_out_rad_s)
+    share = slip_rad_s / np.sqrt(slip_rad_s**2 + drive.pull_out_rad_s**2)
+    rated_share = rated_slip / np.hypot(rated_slip, drive.pull_out_rad_s)
+    rotor_a = np.sqrt(drive.rated_current_a**2 - drive.idle_current_a**2) / rated_share
+    return np.hypot(drive.idle_current_a, rotor_a * share)
+
+
+def rated_slip_rad_s(overload: float, pull_out_rad_s: float) -> float:
+    """Give the slip speed at rated torque, from pull-out over rated torque."""
+    return pull_out_rad_s * (overload - float(np.sqrt(overload**2 - 1.0)))
+
+
+def draw_drive(rng: np.random.Generator, set_speed_rad_s: float, most_power_w: float) -> Drive:
+    """Give a drive for a set speed at the ring; most_power_w keeps motors a rig of this size would never have away."""
+    kind = list(DriveKind)[int(rng.integers(4))]
+    choice = [p for p in POWERS_W if p <= max(most_power_w, 60.0)]
+    if kind in (DriveKind.INDUCTION_DIRECT, DriveKind.INDUCTION_INVERTER):
+        choice = [p for p in choice if p >= 60.0]
+    power_w = float(rng.choice(choice))
+    torque_nm = power_w / set_speed_rad_s
+    speed = set_speed_rad_s
+    pull_out = limit_slip = ramp = gain = reset = 0.0
+    if kind is DriveKind.BRUSHED_BARE:
+        peak = torque_nm * rng.uniform(3.5, 7.0)
+        volts = float(rng.choice([12.0, 24.0, 48.0]) if power_w < 200.0 else rng.choice([48.0, 180.0]))
+    elif kind is DriveKind.BRUSHED_LIMITED:
+        peak = torque_nm * rng.uniform(1.3, 2.5)
+        volts = float(rng.choice([24.0, 48.0, 90.0, 180.0]))
+        ramp = speed / rng.uniform(0.3, 3.0)
+        gain = torque_nm / (speed * rng.uniform(0.015, 0.05))
+        reset = float(rng.choice([0.0, 1.0], p=[0.3, 0.7])) * rng.uniform(0.15, 1.0)
+    else:
+        peak = torque_nm * rng.uniform(2.0, 2.8)
+        pull_out = speed * rng.uniform(0.2, 0.4)
+        volts = float(rng.choice([230.0, 400.0]))
+    if kind is DriveKind.INDUCTION_INVERTER:
+        ramp = speed / rng.uniform(0.5, 5.0)
+        limit_slip = rated_slip_rad_s(peak / torque_nm, pull_out) * rng.uniform(1.5, 2.4)
+    cage = pull_out > 0.0
+    efficiency = rng.uniform(0.5, 0.7) if power_w < 150.0 else rng.uniform(0.62, 0.78)
+    amperes = power_w / (volts * efficiency * (np.sqrt(3.0) * rng.uniform(0.62, 0.78) if cage else 1.0))
+    return Drive(
+        kind=kind,
+        power_w=power_w,
+        free_speed_rad_s=speed,
+        rated_torque_nm=torque_nm,
+        peak_torque_nm=float(peak),
+        pull_out_rad_s=float(pull_out),
+        limit_slip_rad_s=float(limit_slip),
+        ramp_rad_s2=float(ramp),
+        gain_nm_s=float(gain),
+        reset_s=float(reset),
+        rated_current_a=float(amperes),
+        idle_current_a=float(amperes * (rng.uniform(0.5, 0.75) if cage else rng.uniform(0.03, 0.09))),
+        start_up_s=float(rng.uniform(0.12, 1.2)),
+    )

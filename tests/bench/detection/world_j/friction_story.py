@@ -1,0 +1,192 @@
+"""How friction changes for reasons of the contact itself: film, unrest, particles, precursors, scuffing.
+
+Reads rig, script and event, gives arrays on the clock of the physics, and notes healthy things in the script.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from world_b.values import Flags, Floats, Kind, Klass, Precursor
+
+from .filters import smooth_step, wander
+from .rigs import Contact, Rig, log_uniform
+from .scripts import Event, Script
+
+
+@dataclass(frozen=True, slots=True)
+class FrictionStory:
+    """What multiplies or replaces the friction coefficient, each (n,).
+
+    Attributes:
+        factor: on the healthy coefficient, -.
+        severity: 0 healthy, 1 scuffed.
+        scuffed_coefficient: towards which severity leads, -.
+        patch_share: height of the hot patch that passes once a turn, as a share of force.
+        squeal_db, scrape_db: what the contact adds to its sound beyond its power.
+        oil_step_k: (t_s, K) of a top-up; a list.
+    """
+
+    factor: Floats
+    severity: Floats
+    scuffed_coefficient: Floats
+    patch_share: Floats
+    squeal_db: Floats
+    scrape_db: Floats
+    oil_step_k: tuple[tuple[float, float], ...]
+
+
+def healthy_story(
+    rng: np.random.Generator, klass: Klass, script: Script, rig: Rig, t_s: Floats, load_n: Floats, on: Flags
+) -> FrictionStory:
+    """Give a contact that stays well."""
+    contact, step_s = rig.contact, float(t_s[1] - t_s[0])
+    running_s = np.cumsum(on & (load_n > 0.02 * rig.top_load_n)) * step_s
+    age_s = float(rng.uniform(100.0, 1000.0)) if script.mid_run else float(rng.uniform(0.0, 300.0))
+    factor = 1.0 - contact.build_up_share * (1.0 - np.exp(-(running_s + age_s) / contact.build_up_s))
+    factor *= 1.0 + _run_in(contact, script, t_s)
+    factor *= 1.0 + contact.wander_share * wander(rng, t_s.size, step_s, contact.wander_s)
+    factor *= 1.0 + contact.flutter_share * wander(rng, t_s.size, step_s, contact.flutter_s)
+    factor *= _film_transitions(rng, script, t_s)
+    factor *= 1.0 + _particles(rng, script, t_s)
+    swing, squeal_db = _stick_slip(rng, klass, script, t_s), _squeal(rng, klass, script, t_s)
+    zeros = np.zeros_like(t_s)
+    oil: tuple[tuple[float, float], ...] = ()
+    if rng.random() < 0.07:
+        oil = ((float(rng.uniform(0.3, 0.8)) * script.quiet_s, -float(rng.uniform(1.0, 6.0))),)
+        script.note(Kind.OIL_TOP_UP, oil[0][0])
+    return FrictionStory(factor * (1.0 + swing), zeros, zeros + 0.1, zeros, squeal_db, zeros, oil)
+
+
+def with_event(
+    rng: np.random.Generator, story: FrictionStory, event: Event, t_s: Floats, seizing_coefficient: float
+) -> FrictionStory:
+    """Give the story with precursor and scuffing in it; seizing_coefficient is what stops this rig's ring."""
+    if not np.isfinite(event.onset_s):
+        return story
+    step_s = float(t_s[1] - t_s[0])
+    extra, patch = _precursor(rng, event, t_s)
+    rise = np.clip((t_s - event.onset_s) / event.rise_s, 0.0, None)
+    target = event.scuffed_coefficient
+    if event.seizes:
+        severity = np.expm1(2.0 * np.clip(rise, 0.0, 1.3)) / np.expm1(2.0)
+        target = seizing_coefficient
+    else:
+        severity = np.clip(rise, 0.0, 1.0) ** float(rng.uniform(0.6, 2.0))
+    if np.isfinite(event.ease_s):
+        down = smooth_step(t_s, event.ease_s, 1.5) - smooth_step(t_s, event.ease_s + event.ease_for_s, 0.6)
+        severity = severity * (1.0 - event.ease_share * down)
+    unrest = 0.1 * wander(rng, t_s.size, step_s, 0.25) + 0.07 * wander(rng, t_s.size, step_s, 3.0)
+    scuffed = np.clip(target * (1.0 + unrest), 0.75 * target, None)
+    return replace(
+        story,
+        factor=story.factor * (1.0 + extra),
+        severity=severity,
+        scuffed_coefficient=scuffed,
+        patch_share=patch,
+        scrape_db=np.clip(severity + np.clip(extra, 0.0, 0.5), 0.0, 1.0),
+    )
+
+
+def _precursor(rng: np.random.Generator, event: Event, t_s: Floats) -> tuple[Floats, Floats]:
+    extra, patch = np.zeros_like(t_s), np.zeros_like(t_s)
+    lead_s = event.onset_s - event.first_s
+    if event.precursor is Precursor.NONE or lead_s <= 0.0:
+        return extra, patch
+    grown = np.clip((t_s - event.first_s) / lead_s, 0.0, 1.0)
+    begun = (t_s >= event.first_s).astype(np.float64)
+    if event.precursor is Precursor.ONCE_PER_TURN:
+        patch = begun * event.growth * (0.35 + 0.65 * grown) * np.clip((t_s - event.first_s) / 1.0, 0.0, 1.0)
+    elif event.precursor is Precursor.CREEP:
+        unrest = 0.12 * wander(rng, t_s.size, float(t_s[1] - t_s[0]), 0.3)
+        extra = np.clip(event.growth * grown**1.3 * (1.0 + unrest) + grown * 0.5 * event.growth * unrest, 0.0, None)
+    elif event.precursor is Precursor.MICRO_SCUFF:
+        heal_s = min(float(rng.uniform(3.0, 15.0)), lead_s / 4.0)
+        late_s = np.clip(t_s - event.first_s, 0.0, None)
+        height = event.growth + 0.4
+        extra = begun * height * np.clip(late_s / min(0.4, lead_s / 8.0), 0.0, 1.0) * np.exp(-late_s / heal_s)
+    else:
+        extra = _bursts(rng, event, lead_s, t_s)
+    return extra, patch
+
+
+def _bursts(rng: np.random.Generator, event: Event, lead_s: float, t_s: Floats) -> Floats:
+    extra, now_s = np.zeros_like(t_s), event.first_s
+    pause_s = float(np.clip(lead_s / 10.0, 0.4, 12.0))
+    while now_s < event.onset_s:
+        length_s = log_uniform(rng, 0.08, 0.8)
+        height = event.growth * float(rng.uniform(0.5, 1.0)) * (0.6 + 0.4 * (now_s - event.first_s) / lead_s)
+        inside = (t_s >= now_s) & (t_s < now_s + length_s)
+        extra[inside] = height * np.sin(np.pi * (t_s[inside] - now_s) / length_s) ** 0.5
+        now_s += length_s + float(rng.exponential(pause_s))
+        pause_s *= 0.93
+    return extra
+
+
+def _run_in(contact: Contact, script: Script, t_s: Floats) -> Floats:
+    extra, highest_n = np.zeros_like(t_s), 0.0
+    for change in script.loads:
+        if change.load_n > highest_n * 1.02:
+            fresh = np.log2(min(change.load_n / highest_n, 2.0)) if highest_n > 0.0 else 0.6
+            if change.t_s > -50.0:
+                late_s = t_s - change.t_s
+                extra += np.where(late_s > 0.0, contact.run_in_share * fresh * np.exp(-late_s / contact.run_in_s), 0.0)
+            highest_n = change.load_n
+    return np.clip(extra, 0.0, 0.35)
+
+
+def _film_transitions(rng: np.random.Generator, script: Script, t_s: Floats) -> Floats:
+    factor = np.ones_like(t_s)
+    if rng.random() < 0.25 and script.quiet_s > 150.0:
+        length_s = min(log_uniform(rng, 40.0, 400.0), 0.5 * script.quiet_s)
+        begin_s = float(rng.uniform(0.2 * script.quiet_s, script.quiet_s - length_s))
+        size = float(rng.uniform(0.08, 0.3)) * (1.0 if rng.random() < 0.5 else -1.0)
+        factor += size * smooth_step(t_s, begin_s, length_s)
+        script.note(Kind.FILM_TRANSITION, begin_s, length_s)
+    return factor
+
+
+def _particles(rng: np.random.Generator, script: Script, t_s: Floats) -> Floats:
+    extra = np.zeros_like(t_s)
+    many = log_uniform(rng, 0.3, 4.0) * script.quiet_s / 600.0 if rng.random() < 0.5 else 0.0
+    for begin_s in np.sort(rng.uniform(20.0, max(script.quiet_s, 21.0), int(rng.poisson(many)))):
+        height = log_uniform(rng, 0.04, 0.7)
+        length_s = log_uniform(rng, 0.03, 1.5 if height < 0.3 else 0.3)
+        late_s = t_s - begin_s
+        passing = (late_s >= 0.0) & (late_s < 4.0 * length_s)
+        extra[passing] += height * np.exp(-late_s[passing] / length_s)
+        script.note(Kind.DEBRIS, begin_s, 2.0 * length_s)
+    return extra
+
+
+def _episodes(rng: np.random.Generator, script: Script, often: bool, longest_s: float) -> list[tuple[float, float]]:
+    if not often and rng.random() > 0.06:
+        return []
+    found, now_s = [], float(rng.uniform(0.1, 0.5)) * script.quiet_s
+    while now_s < script.quiet_s - 12.0 and (often or not found):
+        length_s = min(log_uniform(rng, 3.0, longest_s), script.quiet_s - now_s - 5.0)
+        found.append((now_s, length_s))
+        now_s += length_s + float(rng.uniform(10.0, 120.0))
+    return found
+
+
+def _stick_slip(rng: np.random.Generator, klass: Klass, script: Script, t_s: Floats) -> Floats:
+    swing = np.zeros_like(t_s)
+    for begin_s, length_s in _episodes(rng, script, klass is Klass.STICK_SLIP, 90.0):
+        part = (t_s >= begin_s) & (t_s < begin_s + length_s)
+        late_s = t_s[part] - begin_s
+        hz = log_uniform(rng, 2.0, 18.0)
+        phase = np.cumsum(1.0 + 0.15 * wander(rng, late_s.size, late_s[1], 0.3)) * late_s[1] * hz % 1.0
+        saw = np.where(phase < 0.85, phase / 0.85, (1.0 - phase) / 0.15) - 0.5
+        edge = np.clip(np.minimum(late_s, length_s - late_s), 0.0, 1.0)
+        swing[part] = float(rng.uniform(0.12, 0.55)) * saw * edge
+        script.note(Kind.STICK_SLIP, begin_s, length_s)
+    return swing
+
+
+def _squeal(rng: np.random.Generator, klass: Klass, script: Script, t_s: Floats) -> Floats:
+    level_db = np.zeros_like(t_s)
+    for begin_s, length_s in _episodes(rng, script, klass is Klass.SQUEAL, 60.0):
+        edge = smooth_step(t_s, begin_s, 0.3) - smooth_step(t_s, begin_s + length_s, 0.3)
+        level_db += float(rng.uniform(6.0, 24.0)) * edge
+        script.note(Kind.SQUEAL, begin_s, length_s)
+    return level_db
