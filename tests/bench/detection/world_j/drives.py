@@ -10,36 +10,21 @@ POWERS_W = (40.0, 60.0, 90.0, 120.0, 180.0, 250.0, 370.0, 550.0, 750.0)
 
 @dataclass(frozen=True, slots=True)
 class Drive:
-    """A motor with its gear, in quantities of the ring's shaft.
+    """A motor with its gear, in quantities of the ring's shaft."""
 
-    Attributes:
-        kind: see `DriveKind`.
-        power_w: on the plate.
-        free_speed_rad_s: idling (bare DC), set (controlled DC) or synchronous (cage) speed.
-        rated_torque_nm: power over speed.
-        peak_torque_nm: stall torque (bare DC), torque at the current limit (controlled DC), pull-out torque (cage).
-        pull_out_rad_s: slip speed at pull-out; cage motors only.
-        limit_slip_rad_s: slip speed at the inverter's current limit; inverter only.
-        ramp_rad_s2: of the commanded speed; controlled drives only.
-        gain_nm_s, reset_s: of the speed controller; reset 0 means it has no integral part.
-        rated_current_a: on the plate.
-        idle_current_a: iron and brush losses (DC), magnetising current (cage).
-        start_up_s: time to set speed at rated torque without load, which stands for the inertia.
-    """
-
-    kind: DriveKind
-    power_w: float
-    free_speed_rad_s: float
-    rated_torque_nm: float
-    peak_torque_nm: float
-    pull_out_rad_s: float
-    limit_slip_rad_s: float
-    ramp_rad_s2: float
-    gain_nm_s: float
+    kind: DriveKind  # see `DriveKind`
+    power_w: float  # on the plate
+    free_speed_rad_s: float  # idling (bare DC), set (controlled DC) or synchronous (cage) speed
+    rated_torque_nm: float  # power over speed
+    peak_torque_nm: float  # at stall (bare DC), at the current limit (controlled DC), at pull-out (cage)
+    pull_out_rad_s: float  # slip speed at pull-out; cage motors only
+    limit_slip_rad_s: float  # slip speed at the inverter's current limit; inverter only
+    ramp_rad_s2: float  # of the commanded speed; controlled drives only
+    gain_nm_s: float  # of the speed controller; reset 0 means it has no integral part
     reset_s: float
-    rated_current_a: float
-    idle_current_a: float
-    start_up_s: float
+    rated_current_a: float  # on the plate
+    idle_current_a: float  # iron and brush losses (DC), magnetising current (cage)
+    start_up_s: float  # time to set speed at rated torque without load, which stands for the inertia
 
     @property
     def inertia_kg_m2(self) -> float:
@@ -78,11 +63,10 @@ def current_a(drive: Drive, torque_nm: Floats, slip_rad_s: Floats, on: Floats, t
         turning: (n,) speed over free speed.
     Source: equivalent circuit: rotor current goes as s / sqrt(s^2 + pull-out slip^2), at right angles to magnetising.
     """
-    if not drive.cage:
-        return on * (drive.rated_current_a - drive.idle_current_a) * torque_nm / drive.rated_torque_nm + (
-            on * drive.idle_current_a * np.clip(turning, 0.0, 1.0)
-        )
-    return on * cage_current_a(drive, slip_rad_s)
+    if drive.cage:
+        return on * cage_current_a(drive, slip_rad_s)
+    per_torque = (drive.rated_current_a - drive.idle_current_a) / drive.rated_torque_nm
+    return on * (per_torque * torque_nm + drive.idle_current_a * np.clip(turning, 0.0, 1.0))
 
 
 def cage_current_a(drive: Drive, slip_rad_s: Floats) -> Floats:
@@ -102,44 +86,85 @@ def rated_slip_rad_s(overload: float, pull_out_rad_s: float) -> float:
 def draw_drive(rng: np.random.Generator, set_speed_rad_s: float, most_power_w: float) -> Drive:
     """Give a drive for a set speed at the ring; most_power_w keeps motors a rig of this size would never have away."""
     kind = list(DriveKind)[int(rng.integers(4))]
-    choice = [p for p in POWERS_W if p <= max(most_power_w, 60.0)]
-    if kind in (DriveKind.INDUCTION_DIRECT, DriveKind.INDUCTION_INVERTER):
-        choice = [p for p in choice if p >= 60.0]
-    power_w = float(rng.choice(choice))
-    torque_nm = power_w / set_speed_rad_s
-    speed = set_speed_rad_s
+    cage = kind in (DriveKind.INDUCTION_DIRECT, DriveKind.INDUCTION_INVERTER)
+    power_w = float(rng.choice([p for p in POWERS_W[cage:] if p <= max(most_power_w, 60.0)]))
+    speed, torque_nm = set_speed_rad_s, power_w / set_speed_rad_s
     pull_out = limit_slip = ramp = gain = reset = 0.0
     if kind is DriveKind.BRUSHED_BARE:
-        peak = torque_nm * rng.uniform(3.5, 7.0)
+        peak = torque_nm * float(rng.uniform(3.5, 7.0))
         volts = float(rng.choice([12.0, 24.0, 48.0]) if power_w < 200.0 else rng.choice([48.0, 180.0]))
     elif kind is DriveKind.BRUSHED_LIMITED:
-        peak = torque_nm * rng.uniform(1.3, 2.5)
+        peak = torque_nm * float(rng.uniform(1.3, 2.5))
         volts = float(rng.choice([24.0, 48.0, 90.0, 180.0]))
-        ramp = speed / rng.uniform(0.3, 3.0)
-        gain = torque_nm / (speed * rng.uniform(0.015, 0.05))
-        reset = float(rng.choice([0.0, 1.0], p=[0.3, 0.7])) * rng.uniform(0.15, 1.0)
+        ramp = speed / float(rng.uniform(0.3, 3.0))
+        gain = torque_nm / (speed * float(rng.uniform(0.015, 0.05)))
+        reset = float(rng.uniform(0.15, 1.0)) if rng.random() < 0.7 else 0.0
     else:
-        peak = torque_nm * rng.uniform(2.0, 2.8)
-        pull_out = speed * rng.uniform(0.2, 0.4)
+        peak = torque_nm * float(rng.uniform(2.0, 2.8))
+        pull_out = speed * float(rng.uniform(0.2, 0.4))
         volts = float(rng.choice([230.0, 400.0]))
     if kind is DriveKind.INDUCTION_INVERTER:
-        ramp = speed / rng.uniform(0.5, 5.0)
-        limit_slip = rated_slip_rad_s(peak / torque_nm, pull_out) * rng.uniform(1.5, 2.4)
-    cage = pull_out > 0.0
-    efficiency = rng.uniform(0.5, 0.7) if power_w < 150.0 else rng.uniform(0.62, 0.78)
-    amperes = power_w / (volts * efficiency * (np.sqrt(3.0) * rng.uniform(0.62, 0.78) if cage else 1.0))
-    return Drive(
-        kind=kind,
-        power_w=power_w,
-        free_speed_rad_s=speed,
-        rated_torque_nm=torque_nm,
-        peak_torque_nm=float(peak),
-        pull_out_rad_s=float(pull_out),
-        limit_slip_rad_s=float(limit_slip),
-        ramp_rad_s2=float(ramp),
-        gain_nm_s=float(gain),
-        reset_s=float(reset),
-        rated_current_a=float(amperes),
-        idle_current_a=float(amperes * (rng.uniform(0.5, 0.75) if cage else rng.uniform(0.03, 0.09))),
-        start_up_s=float(rng.uniform(0.12, 1.2)),
-    )
+        ramp = speed / float(rng.uniform(0.5, 5.0))
+        limit_slip = rated_slip_rad_s(peak / torque_nm, pull_out) * float(rng.uniform(1.5, 2.4))
+    efficiency = float(rng.uniform(0.5, 0.7) if power_w < 150.0 else rng.uniform(0.62, 0.78))
+    phases = float(np.sqrt(3.0) * rng.uniform(0.62, 0.78)) if cage else 1.0
+    rated_a = power_w / (volts * efficiency * phases)
+    idle_a = rated_a * float(rng.uniform(0.5, 0.75) if cage else rng.uniform(0.03, 0.09))
+    turning = (power_w, speed, torque_nm, peak, pull_out, limit_slip, ramp, gain, reset)
+    return Drive(kind, *turning, rated_a, idle_a, float(rng.uniform(0.12, 1.2)))
+
+
+class DriveState:
+    """Holds what a drive remembers from step to step, and the slope and slip of the last step.
+
+    Attributes:
+        slope: of torque over speed, N m s, <= 0.
+        slip: of a cage motor, rad/s.
+    """
+
+    def __init__(self, drive: Drive, running: bool, torque_nm: float, step_s: float) -> None:
+        self.kind = drive.kind
+        self.free, self.peak, self.pull_out = drive.free_speed_rad_s, drive.peak_torque_nm, drive.pull_out_rad_s
+        self.gain, self.limit_slip = drive.gain_nm_s, drive.limit_slip_rad_s
+        self.ramp = drive.ramp_rad_s2 * step_s
+        self.reset = drive.gain_nm_s / drive.reset_s * step_s if drive.reset_s > 0.0 else 0.0
+        self.command = self.free if running else 0.0
+        self.integral = torque_nm if running and self.reset > 0.0 else 0.0
+        self.slope = self.slip = 0.0
+
+    def pull(self, speed: float, on: bool) -> float:
+        """Give the torque at a speed in rad/s, N m."""
+        self.slope = self.slip = 0.0
+        if not on:
+            self.command, self.integral = speed, 0.0
+            return 0.0
+        if self.kind is DriveKind.BRUSHED_BARE:
+            self.slope = -self.peak / self.free
+            return self.peak * (1.0 - speed / self.free)
+        if self.kind is DriveKind.INDUCTION_DIRECT:
+            return self._cage(self.free - speed, steep=True)
+        self.command = min(self.command + self.ramp, self.free)
+        if self.kind is DriveKind.BRUSHED_LIMITED:
+            return self._controlled(self.command - speed)
+        slip = self.command - speed
+        if slip <= self.limit_slip:
+            return self._cage(slip, steep=True)
+        self.command = min(self.command, speed + 1.5 * self.limit_slip)
+        return self._cage(self.limit_slip, steep=False)
+
+    def _controlled(self, error: float) -> float:
+        torque = self.gain * error + self.integral
+        if torque >= self.peak:
+            return self.peak
+        if torque <= 0.0:
+            return 0.0
+        self.slope = -self.gain
+        self.integral += self.reset * error
+        return torque
+
+    def _cage(self, slip: float, steep: bool) -> float:
+        self.slip = slip
+        square, top = slip * slip + self.pull_out * self.pull_out, 2.0 * self.peak * self.pull_out
+        if steep:
+            self.slope = min(-top * (self.pull_out * self.pull_out - slip * slip) / (square * square), 0.0)
+        return top * slip / square

@@ -3,7 +3,7 @@
 import numpy as np
 from world_b.values import SCUFFINGS, Klass, Precursor
 
-from .rigs import log_uniform
+from .draws import log_uniform
 from .scripts import Event
 
 LONG = (Precursor.BURSTS, Precursor.ONCE_PER_TURN, Precursor.CREEP, Precursor.MICRO_SCUFF)
@@ -21,7 +21,13 @@ def draw_event(rng: np.random.Generator, klass: Klass) -> tuple[Event, float, fl
     if klass is Klass.JAM:
         return Event(jam_s=moment_s, jam_rise_s=log_uniform(rng, 0.02, 2.0)), duration_s, moment_s - before_s
     if klass is Klass.OVERHEAT:
-        return _overheat(rng, duration_s)
+        heat_for_s = log_uniform(rng, 50.0, 220.0)
+        heat_s = duration_s - 1.25 * heat_for_s - after_s
+        return (
+            Event(heat_s=heat_s, heat_for_s=heat_for_s, bath_heated=bool(rng.random() < 0.6)),
+            duration_s,
+            heat_s - 10.0,
+        )
     if klass is Klass.SUPPLY_LOST:
         return Event(supply_s=moment_s), duration_s, moment_s - before_s
     return Event(), duration_s, duration_s
@@ -53,10 +59,3 @@ def _precursor(rng: np.random.Generator, klass: Klass) -> tuple[float, Precursor
     if klass is Klass.SCUFFING_SUDDEN or rng.random() < 0.4:
         return 0.0, Precursor.NONE
     return log_uniform(rng, 3.0, 120.0), LONG[int(rng.integers(4))]
-
-
-def _overheat(rng: np.random.Generator, duration_s: float) -> tuple[Event, float, float]:
-    heat_for_s = log_uniform(rng, 50.0, 220.0)
-    heat_s = duration_s - heat_for_s * 1.25 - float(rng.uniform(15.0, 60.0))
-    bath_heated = bool(rng.random() < 0.6)
-    return Event(heat_s=heat_s, heat_for_s=heat_for_s, bath_heated=bath_heated), duration_s, heat_s - 10.0

@@ -3,36 +3,29 @@
 Reads rig, script and event, gives arrays on the clock of the physics, and notes healthy things in the script.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 from world_b.values import Flags, Floats, Kind, Klass, Precursor
 
+from .draws import log_uniform
 from .filters import smooth_step, wander
-from .rigs import Contact, Rig, log_uniform
+from .rigs import Contact, Rig
 from .scripts import Event, Script
 
 
 @dataclass(frozen=True, slots=True)
 class FrictionStory:
-    """What multiplies or replaces the friction coefficient, each (n,).
+    """What multiplies or replaces the friction coefficient, each (n,)."""
 
-    Attributes:
-        factor: on the healthy coefficient, -.
-        severity: 0 healthy, 1 scuffed.
-        scuffed_coefficient: towards which severity leads, -.
-        patch_share: height of the hot patch that passes once a turn, as a share of force.
-        squeal_db, scrape_db: what the contact adds to its sound beyond its power.
-        oil_step_k: (t_s, K) of a top-up; a list.
-    """
-
-    factor: Floats
-    severity: Floats
-    scuffed_coefficient: Floats
-    patch_share: Floats
-    squeal_db: Floats
-    scrape_db: Floats
-    oil_step_k: tuple[tuple[float, float], ...]
+    factor: Floats  # on the healthy coefficient, -
+    severity: Floats  # 0 healthy, 1 scuffed
+    scuffed_coefficient: Floats  # towards which severity leads, -
+    patch_share: Floats  # height of the hot patch that passes once a turn, as a share of force
+    squeal_db: Floats  # what the contact adds to its sound beyond its power
+    scrape_share: Floats  # how scuffed it sounds, 0 to 1
+    oil_step_k: tuple[tuple[float, float], ...]  # (t_s, K) of each top-up
 
 
 def healthy_story(
@@ -77,14 +70,9 @@ def with_event(
         severity = severity * (1.0 - event.ease_share * down)
     unrest = 0.1 * wander(rng, t_s.size, step_s, 0.25) + 0.07 * wander(rng, t_s.size, step_s, 3.0)
     scuffed = np.clip(target * (1.0 + unrest), 0.75 * target, None)
-    return replace(
-        story,
-        factor=story.factor * (1.0 + extra),
-        severity=severity,
-        scuffed_coefficient=scuffed,
-        patch_share=patch,
-        scrape_db=np.clip(severity + np.clip(extra, 0.0, 0.5), 0.0, 1.0),
-    )
+    scrape = np.clip(severity + np.clip(extra, 0.0, 0.5), 0.0, 1.0)
+    changed = {"severity": severity, "scuffed_coefficient": scuffed, "patch_share": patch, "scrape_share": scrape}
+    return replace(story, factor=story.factor * (1.0 + extra), **changed)
 
 
 def _precursor(rng: np.random.Generator, event: Event, t_s: Floats) -> tuple[Floats, Floats]:
@@ -158,35 +146,33 @@ def _particles(rng: np.random.Generator, script: Script, t_s: Floats) -> Floats:
     return extra
 
 
-def _episodes(rng: np.random.Generator, script: Script, often: bool, longest_s: float) -> list[tuple[float, float]]:
-    if not often and rng.random() > 0.06:
-        return []
-    found, now_s = [], float(rng.uniform(0.1, 0.5)) * script.quiet_s
-    while now_s < script.quiet_s - 12.0 and (often or not found):
-        length_s = min(log_uniform(rng, 3.0, longest_s), script.quiet_s - now_s - 5.0)
-        found.append((now_s, length_s))
+def _episodes(
+    rng: np.random.Generator, script: Script, t_s: Floats, often: bool, kind: Kind
+) -> Iterator[tuple[Flags, Floats]]:
+    """Give rows and envelope (0 to 1) of each episode, and note it."""
+    now_s, done = float(rng.uniform(0.1, 0.5)) * script.quiet_s, not often and rng.random() > 0.06
+    while now_s < script.quiet_s - 12.0 and not done:
+        length_s = min(log_uniform(rng, 3.0, 80.0), script.quiet_s - now_s - 5.0)
+        part = (t_s >= now_s) & (t_s < now_s + length_s)
+        late_s = t_s[part] - now_s
+        yield part, np.clip(np.minimum(late_s, length_s - late_s) / 0.5, 0.0, 1.0)
+        script.note(kind, now_s, length_s)
         now_s += length_s + float(rng.uniform(10.0, 120.0))
-    return found
+        done = not often
 
 
 def _stick_slip(rng: np.random.Generator, klass: Klass, script: Script, t_s: Floats) -> Floats:
-    swing = np.zeros_like(t_s)
-    for begin_s, length_s in _episodes(rng, script, klass is Klass.STICK_SLIP, 90.0):
-        part = (t_s >= begin_s) & (t_s < begin_s + length_s)
-        late_s = t_s[part] - begin_s
-        hz = log_uniform(rng, 2.0, 18.0)
-        phase = np.cumsum(1.0 + 0.15 * wander(rng, late_s.size, late_s[1], 0.3)) * late_s[1] * hz % 1.0
+    swing, step_s = np.zeros_like(t_s), float(t_s[1] - t_s[0])
+    for part, envelope in _episodes(rng, script, t_s, klass is Klass.STICK_SLIP, Kind.STICK_SLIP):
+        turns = np.cumsum(1.0 + 0.15 * wander(rng, envelope.size, step_s, 0.3)) * step_s
+        phase = turns * log_uniform(rng, 2.0, 18.0) % 1.0
         saw = np.where(phase < 0.85, phase / 0.85, (1.0 - phase) / 0.15) - 0.5
-        edge = np.clip(np.minimum(late_s, length_s - late_s), 0.0, 1.0)
-        swing[part] = float(rng.uniform(0.12, 0.55)) * saw * edge
-        script.note(Kind.STICK_SLIP, begin_s, length_s)
+        swing[part] = float(rng.uniform(0.12, 0.55)) * saw * envelope
     return swing
 
 
 def _squeal(rng: np.random.Generator, klass: Klass, script: Script, t_s: Floats) -> Floats:
     level_db = np.zeros_like(t_s)
-    for begin_s, length_s in _episodes(rng, script, klass is Klass.SQUEAL, 60.0):
-        edge = smooth_step(t_s, begin_s, 0.3) - smooth_step(t_s, begin_s + length_s, 0.3)
-        level_db += float(rng.uniform(6.0, 24.0)) * edge
-        script.note(Kind.SQUEAL, begin_s, length_s)
+    for part, envelope in _episodes(rng, script, t_s, klass is Klass.SQUEAL, Kind.SQUEAL):
+        level_db[part] = float(rng.uniform(6.0, 24.0)) * envelope
     return level_db

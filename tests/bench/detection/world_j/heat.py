@@ -25,21 +25,15 @@ class Extra:
 class HeatState:
     """Temperatures of pin, ring and bath, in degC, moved on every HEAT_EVERY steps."""
 
-    def __init__(self, rig: Rig, script: Script, story: FrictionStory, extra: Extra, t_s: Floats, warm: float) -> None:
+    def __init__(self, rig: Rig, script: Script, story: FrictionStory, extra: Extra, warm: float) -> None:
         self.rig, self.extra = rig, extra
-        heat = rig.heat
-        goal = (
-            heat.set_degc
-            if heat.heater_w > 0.0
-            else heat.ambient_degc
-            + 0.7 * rig.top_load_n * 0.08 * (rig.radius_m * rig.drive.free_speed_rad_s / heat.bath_w_k)
-        )
+        heat, top_w = rig.heat, 0.08 * rig.top_load_n * rig.radius_m * rig.drive.free_speed_rad_s
+        goal = heat.set_degc if heat.heater_w > 0.0 else heat.ambient_degc + 0.7 * top_w / heat.bath_w_k
         start = warm if heat.heater_w > 0.0 or script.mid_run else 0.1 * warm
         self.bath = heat.ambient_degc + start * (goal - heat.ambient_degc)
         self.pin = self.ring = self.bath
         self.heat_in_j = 0.0
-        self.baths: list[float] = []
-        self.pins: list[float] = []
+        self.baths, self.pins = list[float](), list[float]()
         self.steps_k = [(int(t / STEP_S), kelvin) for t, kelvin in story.oil_step_k]
         self.night = int(script.day_s / STEP_S) if np.isfinite(script.day_s) else -1
         self.reference_degc = goal

@@ -4,33 +4,26 @@ from dataclasses import dataclass
 
 import numpy as np
 from world_b import values as v
-from world_b.values import DriveKind, Floats, Kind
+from world_b.values import DriveKind, Floats, Kind, Tachometer
 
+from .draws import log_uniform
 from .drives import Drive, cage_current_a
 from .filters import lag
-from .rigs import TYPICAL_FRICTION, Rig, log_uniform
+from .rigs import TYPICAL_FRICTION, Rig
 from .scripts import Script
 
 
 @dataclass(frozen=True, slots=True)
 class Instrument:
-    """One channel's chain, all in the channel's unit.
+    """One channel's chain, all in the channel's unit."""
 
-    Attributes:
-        low, high: ends of the converter.
-        lag_s: first-order.
-        noise: standard deviation of a row.
-        gain, zero: errors of calibration; gain 1 is right.
-        step: of the converter.
-    """
-
-    low: float
+    low: float  # ends of the converter
     high: float
-    lag_s: float
-    noise: float
-    gain: float
+    lag_s: float  # first-order
+    noise: float  # standard deviation of a row
+    gain: float  # errors of calibration; gain 1 is right
     zero: float
-    step: float
+    step: float  # of the converter
 
     def read(self, rng: np.random.Generator, true: Floats, rate_hz: float) -> Floats:
         """Give (n,) readings of (n,) true values."""
@@ -44,18 +37,41 @@ class Instrument:
 
 
 @dataclass(frozen=True, slots=True)
+class Counter:
+    """How the speed is read."""
+
+    kind: Tachometer  # see `Tachometer`
+    pulses: int  # per turn; 0 for the generator
+    gate_s: float  # of the counter; also how often it shows a new number
+    silence_s: float  # without a pulse, after which the period reads 0
+    unevenness: float  # of the pulses' places, as a share of their distance
+    on_motor: bool  # whether it sits on the motor's shaft
+
+
+@dataclass(frozen=True, slots=True)
 class Panel:
-    """All instruments of a rig.
+    """All instruments of a rig."""
 
-    Attributes:
-        by_channel: name to chain; sound and speed have their own meters before it.
-        hum_n: amplitude of mains hum on the friction cell.
-        meter_s: time weighting of the sound meter.
-    """
+    by_channel: dict[str, Instrument]  # name to chain; sound and speed have their own meters before it
+    hum_n: float  # amplitude of mains hum on the friction cell
+    counter: Counter
+    meter_s: float  # time weighting of the sound meter
 
-    by_channel: dict[str, Instrument]
-    hum_n: float
-    meter_s: float
+
+def draw_counter(rng: np.random.Generator, rig: Rig) -> Counter:
+    """Give a tachometer that suits the speed: a gate counts at least 40 pulses, or the period is taken."""
+    turns_per_s = rig.drive.free_speed_rad_s / (2.0 * np.pi)
+    kind = list(Tachometer)[int(rng.integers(3))]
+    pulses = int(rng.choice([1, 1, 2, 4, 6, 8, 20, 30, 60, 100, 200]))
+    gate_s = float(rng.choice([0.1, 0.2, 0.5, 1.0]))
+    if kind is Tachometer.GATE and pulses * turns_per_s * gate_s < 40.0:
+        gate_s = 1.0
+        kind = kind if pulses * turns_per_s >= 40.0 else Tachometer.PERIOD
+    slowest_s = 1.0 / (pulses * turns_per_s)
+    on_motor = rig.belt and bool(rng.random() < 0.4)
+    silence_s = max(1.0, 4.0 * slowest_s)
+    pulses = 0 if kind is Tachometer.ANALOGUE else pulses
+    return Counter(kind, pulses, gate_s, silence_s, float(rng.uniform(0.0, 0.01)), on_motor)
 
 
 def round_up(value: float) -> float:
@@ -88,56 +104,41 @@ def draw_panel(rng: np.random.Generator, rig: Rig, script: Script) -> Panel:
     if hums:
         script.note(Kind.MAINS_HUM, 0.0)
     speed_high = round_up(1.3 * rig.drive.free_speed_rad_s * 30.0 / np.pi)
+    current_noise = rated_a * log_uniform(rng, 0.002, 0.02)
+    current = _chain(rng, -0.05 * current_high, current_high, log_uniform(rng, 0.001, 0.08), current_noise, 0.02, 16)
+    speed_noise = speed_high * log_uniform(rng, 0.0003, 0.004)
+    speed = _chain(rng, -0.02 * speed_high, speed_high, float(rng.uniform(0.005, 0.08)), speed_noise, 0.01, 16)
+    sound_noise, sound_zero = log_uniform(rng, 0.02, 0.2), float(rng.uniform(-1.5, 1.5))
     chains = {
-        v.NORMAL_LOAD: _cell(rng, round_up(rig.top_load_n * rng.uniform(1.3, 2.5))),
-        v.FRICTION_FORCE: _cell(rng, round_up(force_n * rng.uniform(3.5, 7.0))),
-        v.MOTOR_CURRENT: Instrument(
-            low=-0.05 * current_high,
-            high=current_high,
-            lag_s=log_uniform(rng, 0.001, 0.08),
-            noise=rated_a * log_uniform(rng, 0.002, 0.02),
-            gain=float(rng.uniform(0.98, 1.02)),
-            zero=current_high * float(rng.uniform(-0.003, 0.003)),
-            step=current_high / 2.0 ** int(rng.integers(12, 17)),
-        ),
-        v.SOUND_LEVEL: Instrument(
-            25.0, 130.0, 0.0, log_uniform(rng, 0.02, 0.2), 1.0, float(rng.uniform(-1.5, 1.5)), 0.1
-        ),
+        v.NORMAL_LOAD: _cell(rng, round_up(rig.top_load_n * float(rng.uniform(1.3, 2.5)))),
+        v.FRICTION_FORCE: _cell(rng, round_up(force_n * float(rng.uniform(4.0, 8.0)))),
+        v.MOTOR_CURRENT: current,
+        v.SOUND_LEVEL: Instrument(25.0, 130.0, 0.0, sound_noise, 1.0, sound_zero, 0.1),
         v.PIN_TEMPERATURE: _thermocouple(rng, coarse),
         v.BATH_TEMPERATURE: _thermocouple(rng, coarse),
-        v.RING_SPEED: Instrument(
-            low=-0.02 * speed_high,
-            high=speed_high,
-            lag_s=float(rng.uniform(0.005, 0.08)),
-            noise=speed_high * log_uniform(rng, 0.0003, 0.004),
-            gain=float(rng.uniform(0.99, 1.01)),
-            zero=speed_high * float(rng.uniform(-0.002, 0.002)),
-            step=speed_high / 4096.0,
-        ),
+        v.RING_SPEED: speed,
     }
     hum_n = force_n * log_uniform(rng, 0.01, 0.08) if hums else 0.0
-    return Panel(chains, hum_n, 0.125 if rng.random() < 0.6 else 1.0)
+    return Panel(chains, hum_n, draw_counter(rng, rig), 0.125 if rng.random() < 0.6 else 1.0)
+
+
+def _chain(
+    rng: np.random.Generator, low: float, high: float, lag_s: float, noise: float, gain_error: float, bits: int
+) -> Instrument:
+    """Give a chain with a zero off by up to 0.3 % of range and a converter of 12 to `bits` bits."""
+    gain, zero = 1.0 + float(rng.uniform(-gain_error, gain_error)), high * float(rng.uniform(-0.003, 0.003))
+    return Instrument(low, high, lag_s, noise, gain, zero, (high - low) / 2.0 ** int(rng.integers(12, bits + 1)))
 
 
 def _cell(rng: np.random.Generator, high_n: float) -> Instrument:
-    return Instrument(
-        low=-high_n if rng.random() < 0.4 else -0.1 * high_n,
-        high=high_n,
-        lag_s=log_uniform(rng, 0.001, 0.02),
-        noise=high_n * log_uniform(rng, 0.0001, 0.002),
-        gain=1.0 + float(rng.uniform(-0.001, 0.001)),
-        zero=high_n * float(rng.uniform(-0.003, 0.003)),
-        step=high_n / 2.0 ** int(rng.integers(11, 24)),
+    low_n = -high_n if rng.random() < 0.4 else -0.1 * high_n
+    return _chain(
+        rng, low_n, high_n, log_uniform(rng, 0.001, 0.02), high_n * log_uniform(rng, 0.0001, 0.002), 0.001, 24
     )
 
 
 def _thermocouple(rng: np.random.Generator, coarse: bool) -> Instrument:
-    return Instrument(
-        low=-20.0,
-        high=300.0,
-        lag_s=log_uniform(rng, 1.0, 40.0),
-        noise=log_uniform(rng, 0.02, 0.2),
-        gain=1.0 + float(rng.uniform(-0.004, 0.004)),
-        zero=float(rng.uniform(-1.5, 1.5)),
-        step=0.5 if coarse else float(rng.choice([0.01, 0.0625, 0.1, 0.25])),
-    )
+    lag_s, noise = log_uniform(rng, 1.0, 40.0), log_uniform(rng, 0.02, 0.2)
+    step = 0.5 if coarse else float(rng.choice([0.01, 0.0625, 0.1, 0.25]))
+    gain, zero = 1.0 + float(rng.uniform(-0.004, 0.004)), float(rng.uniform(-1.5, 1.5))
+    return Instrument(-20.0, 300.0, lag_s, noise, gain, zero, step)

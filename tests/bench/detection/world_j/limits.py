@@ -4,12 +4,9 @@ import numpy as np
 from world_b import values as v
 from world_b.values import CHANNELS_OF, ChannelSet, Floats, RigFacts
 
-from .drive_state import DriveState
-from .drives import current_a
+from .drives import DriveState, current_a
 from .instruments import Panel, start_current_a
 from .rigs import Rig
-from .scripts import Script
-from .tachometers import Counter
 
 
 def idle(rig: Rig) -> tuple[float, float]:
@@ -18,73 +15,58 @@ def idle(rig: Rig) -> tuple[float, float]:
     low, high = 0.3 * drive.free_speed_rad_s, drive.free_speed_rad_s
     if drive.reset_s > 0.0:
         low = high
-    state = DriveState(drive, True, 0.0)
-    for _ in range(50):
+    for _ in range(40):
         middle = 0.5 * (low + high)
-        wanted = rig.drag_torque_nm * (0.4 + 0.6 * middle / drive.free_speed_rad_s)
-        low, high = (middle, high) if state.pull(middle, True) > wanted else (low, middle)
-    torque = rig.drag_torque_nm * (0.4 + 0.6 * low / drive.free_speed_rad_s)
+        wanted_nm = rig.drag_torque_nm * (0.4 + 0.6 * middle / drive.free_speed_rad_s)
+        if DriveState(drive, True, 0.0, 0.0).pull(middle, True) > wanted_nm:
+            low = middle
+        else:
+            high = middle
+    share = low / drive.free_speed_rad_s
+    torque_nm = rig.drag_torque_nm * (0.4 + 0.6 * share)
     slip = np.array([drive.free_speed_rad_s - low])
-    amperes = current_a(drive, np.array([torque]), slip, np.ones(1), np.array([low / drive.free_speed_rad_s]))
+    amperes = current_a(drive, np.array([torque_nm]), slip, np.ones(1), np.array([share]))
     return low, float(amperes[0])
 
 
 def set_limits(
-    rng: np.random.Generator, rig: Rig, healthy: dict[str, Floats], pin_degc: float, bath_degc: float
+    rng: np.random.Generator, rig: Rig, healthy: dict[str, Floats], true_degc: dict[str, float]
 ) -> dict[str, float]:
     """Give the technician's limits by channel, each in its unit.
 
     Args:
         healthy: readings of a run of this rig, with these loads, in which all was well.
-        pin_degc, bath_degc: highest true temperatures of that run.
+        true_degc: highest true temperatures of that run.
     """
-    forces = [float(np.nanmax(healthy[name])) for name in (v.NORMAL_LOAD, v.FRICTION_FORCE)]
-    start_a = float(np.nanmax(healthy[v.MOTOR_CURRENT]))
-    margins = rng.uniform((1.15, 1.2, 1.15, 8.0, 8.0), (1.4, 1.7, 1.4, 25.0, 20.0))
-    limits = {
-        v.NORMAL_LOAD: forces[0] * margins[0],
-        v.FRICTION_FORCE: forces[1] * margins[1],
-        v.PIN_TEMPERATURE: float(np.ceil(max(pin_degc, np.nanmax(healthy[v.PIN_TEMPERATURE])) + margins[3])),
-        v.BATH_TEMPERATURE: float(np.ceil(max(bath_degc, np.nanmax(healthy[v.BATH_TEMPERATURE])) + margins[4])),
-    }
+    highest = {name: float(np.nanmax(readings)) for name, readings in healthy.items()}
+    load, force, amperes, pin_k, bath_k = rng.uniform((1.15, 1.2, 1.15, 8.0, 8.0), (1.4, 1.7, 1.4, 25.0, 20.0)).tolist()
+    limits = {v.NORMAL_LOAD: highest[v.NORMAL_LOAD] * load, v.FRICTION_FORCE: highest[v.FRICTION_FORCE] * force}
     if start_current_a(rig.drive) < 2.6 * rig.drive.rated_current_a:
-        limits[v.MOTOR_CURRENT] = start_a * margins[2]
-    return {
-        name: float(f"{value:.3g}") if name not in (v.PIN_TEMPERATURE, v.BATH_TEMPERATURE) else value
-        for name, value in limits.items()
-    }
+        limits[v.MOTOR_CURRENT] = highest[v.MOTOR_CURRENT] * amperes
+    limits = {name: float(f"{value:.3g}") for name, value in limits.items()}
+    for name, margin_k in ((v.PIN_TEMPERATURE, pin_k), (v.BATH_TEMPERATURE, bath_k)):
+        limits[name] = float(np.ceil(max(true_degc[name], highest[name]) + margin_k))
+    return limits
 
 
 def write_facts(
     rng: np.random.Generator,
     rig: Rig,
     panel: Panel,
-    counter: Counter,
-    script: Script,
+    levels_n: list[float],
     limits: dict[str, float],
-    channel_set: ChannelSet,
+    fitted: ChannelSet,
 ) -> RigFacts:
     """Give what the technician would write down about the rig."""
-    speed, amperes = idle(rig)
-    misread, nearly = 1.0 + float(rng.uniform(-0.04, 0.04)), 1.0 + float(rng.uniform(-0.005, 0.005))
-    names = CHANNELS_OF[channel_set]
-    speed_chain = panel.by_channel[v.RING_SPEED]
+    speed_rad_s, amperes = idle(rig)
+    speed_rpm = round(speed_rad_s * 30.0 / np.pi * (1.0 + float(rng.uniform(-0.005, 0.005))), 1)
+    no_load_a = float(f"{amperes * (1.0 + float(rng.uniform(-0.04, 0.04))):.3g}")
+    names, counter = CHANNELS_OF[fitted], panel.counter
+    ranges = {name: (panel.by_channel[name].low, panel.by_channel[name].high) for name in names}
+    known = {name: limits[name] for name in names if name in limits}
+    tachometer = (counter.kind, counter.pulses, counter.on_motor)
+    loads_n = tuple(round(level, 2) for level in levels_n)
+    diameter_mm = round(2000.0 * rig.radius_m, 2)
     return RigFacts(
-        ring_diameter_mm=round(2000.0 * rig.radius_m, 2),
-        ring_speed_rpm=round(speed * 30.0 / np.pi * nearly, 1),
-        no_load_current_a=float(f"{amperes * misread:.3g}"),
-        ranges={
-            name: (panel.by_channel[name].low, panel.by_channel[name].high)
-            if name != v.RING_SPEED
-            else (speed_chain.low, speed_chain.high)
-            for name in names
-        },
-        limits={name: limits[name] for name in names if name in limits},
-        channel_set=channel_set,
-        drive=rig.drive.kind,
-        belt=rig.belt,
-        tachometer=counter.kind,
-        pulses_per_turn=counter.pulses,
-        tachometer_on_motor=counter.on_motor,
-        loads_n=tuple(round(level, 2) for level in script.levels_n),
+        diameter_mm, speed_rpm, no_load_a, ranges, known, fitted, rig.drive.kind, rig.belt, *tachometer, loads_n
     )

@@ -9,23 +9,19 @@ from dataclasses import dataclass
 import numpy as np
 from world_b.values import Flags, Floats
 
-from .drive_state import DriveState
+from .drives import DriveState
 from .friction_story import FrictionStory
 from .heat import HEAT_EVERY, STEP_S, Extra, HeatState
 from .rigs import Rig
 from .scripts import Script
 
 STATIC_SPEED_SHARE = 0.03
+MOTOR_SHARE = 0.8
 
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """What happened on the clock of the physics, each (n,): see `Inside` for names and units.
-
-    Attributes:
-        slip_rad_s: of a cage motor.
-        heat_in_j, bath_heat_j: as in `Inside`.
-    """
+    """What happened on the clock of the physics, each (n,): see `Inside` for names and units."""
 
     t_s: Floats
     load_n: Floats
@@ -33,83 +29,90 @@ class Course:
     ring_rad_s: Floats
     motor_rad_s: Floats
     torque_nm: Floats
-    slip_rad_s: Floats
+    slip_rad_s: Floats  # of a cage motor
     bath_degc: Floats
     pin_degc: Floats
     on: Flags
-    heat_in_j: float
+    heat_in_j: float  # as in `Inside`
     bath_heat_j: float
+
+
+class Shafts:
+    """Speeds of motor and ring, both at the ring, rad/s; the rest is of the last step, N m."""
+
+    def __init__(self, rig: Rig, running: bool, load_n: float) -> None:
+        self.rig, self.free = rig, rig.drive.free_speed_rad_s
+        self.drive = DriveState(rig.drive, running, rig.drag_torque_nm + 0.1 * load_n * rig.radius_m, STEP_S)
+        self.motor_j, self.ring_j = (share * rig.drive.inertia_kg_m2 for share in (MOTOR_SHARE, 1.0 - MOTOR_SHARE))
+        self.inv_static = 1.0 / (STATIC_SPEED_SHARE * self.free)
+        self.boundary, self.film = rig.contact.boundary_coefficient, rig.contact.film_coefficient
+        self.static, self.strength = rig.contact.static_extra, 0.0
+        self.ring = self.motor = 0.97 * self.free if running else 0.0
+        self.slipping, self.torque = False, 0.0
+
+    def thicken(self, viscosity: float) -> None:
+        """Take the oil's viscosity against that at the usual temperature."""
+        self.strength = self.rig.contact.film_strength / self.free * viscosity
+
+    def healthy_coefficient(self, film: float) -> float:
+        """Give the friction coefficient at the ring's speed; film is how the load thins the film, -.
+
+        Source: the mixed part of a Stribeck curve as a mean of two coefficients, weighted by film over roughness.
+        """
+        still, h = self.ring * self.inv_static, self.strength * self.ring * film
+        return (self.boundary * (1.0 + self.static / (1.0 + still * still)) + self.film * h) / (1.0 + h)
+
+    def turn(self, on: bool, friction_n: float, drag_nm: float, jam_nm: float) -> float:
+        """Move on by a step; give the friction force, which at rest is only what the motor presses against, N."""
+        rig, ring = self.rig, self.ring
+        self.torque = torque = self.drive.pull(self.motor, on)
+        held_nm = drag_nm * (0.4 + 0.6 * ring / self.free) + jam_nm
+        resisting = friction_n * rig.radius_m + held_nm
+        if self.slipping:
+            passed = 0.8 * rig.belt_torque_nm
+            self.motor = max(self.motor + STEP_S * (torque - passed) / (self.motor_j - STEP_S * self.drive.slope), 0.0)
+            self.ring = max(ring + STEP_S * (passed - resisting) / self.ring_j, 0.0)
+            if self.ring >= self.motor:
+                self.slipping, self.ring = False, self.motor
+        else:
+            inertia = self.motor_j + self.ring_j - STEP_S * self.drive.slope
+            self.ring = self.motor = max(ring + STEP_S * (torque - resisting) / inertia, 0.0)
+            passed = torque
+            if rig.belt:
+                speeding = self.ring_j * (self.ring - ring) / STEP_S
+                passed = resisting + speeding if self.ring > 0.0 else min(torque, resisting)
+                self.slipping = passed > rig.belt_torque_nm
+        if self.ring <= 0.0 and ring <= 0.0:
+            return min(max((passed - held_nm) / rig.radius_m, 0.0), friction_n)
+        return friction_n
 
 
 def run(
     rig: Rig, script: Script, story: FrictionStory, t_s: Floats, load_n: Floats, on: Flags, extra: Extra, warm: float
 ) -> Course:
     """Give the course of a recording; warm (0 to 1) is how warm the bath is at the beginning."""
-    drive, contact, dt = rig.drive, rig.contact, STEP_S
-    free = drive.free_speed_rad_s
-    drive_state = DriveState(drive, script.mid_run, rig.drag_torque_nm + 0.1 * float(load_n[0]) * rig.radius_m)
-    motor_j, ring_j = 0.8 * drive.inertia_kg_m2, 0.2 * drive.inertia_kg_m2
-    radius, inv_static = rig.radius_m, 1.0 / (STATIC_SPEED_SHARE * free)
     thin = (np.maximum(load_n, 0.02 * rig.top_load_n) / rig.top_load_n) ** -0.3
-    loads, ons, jams, thins = load_n.tolist(), on.tolist(), extra.jam_nm.tolist(), thin.tolist()
-    factors, severities = story.factor.tolist(), story.severity.tolist()
-    scuffeds = story.scuffed_coefficient.tolist()
-    n = t_s.size
-    rings, motors, torques, slips, frictions = [0.0] * n, [0.0] * n, [0.0] * n, [0.0] * n, [0.0] * n
-    state = HeatState(rig, script, story, extra, t_s, warm)
-    ring = motor = 0.97 * free if script.mid_run else 0.0
-    slipping, energy = False, 0.0
-    boundary, film, static = contact.boundary_coefficient, contact.film_coefficient, contact.static_extra
-    film_per_speed = contact.film_strength / free
-    strength, drag = film_per_speed * state.viscosity(), rig.drag_torque_nm
-    for k in range(n):
+    fine = (load_n, on, extra.jam_nm, thin, story.factor, story.severity, story.scuffed_coefficient)
+    steps = zip(*(values.tolist() for values in fine), strict=True)
+    heat = HeatState(rig, script, story, extra, warm)
+    shafts = Shafts(rig, script.mid_run, float(load_n[0]))
+    radius, energy_j, before, out = rig.radius_m, 0.0, shafts.ring, []
+    drag_nm = rig.drag_torque_nm
+    for k, (load, switched, jam, film, factor, severity, scuffed) in enumerate(steps):
         if k % HEAT_EVERY == 0:
-            state.advance(k, energy)
-            energy = 0.0
-            strength = film_per_speed * state.viscosity()
-            drag = rig.drag_torque_nm * state.drag_factor()
-        torque = drive_state.pull(motor, ons[k])
-        slope = drive_state.slope
-        still = ring * inv_static
-        h = strength * ring * thins[k]
-        mu = (boundary * (1.0 + static / (1.0 + still * still)) + film * h) / (1.0 + h) * factors[k]
-        severity = severities[k]
+            heat.advance(k, energy_j)
+            energy_j, drag_nm = 0.0, rig.drag_torque_nm * heat.drag_factor()
+            shafts.thicken(heat.viscosity())
+        mu = shafts.healthy_coefficient(film) * factor
         if severity > 0.0:
-            mu += severity * (max(scuffeds[k], 2.4 * mu) - mu)
-        friction = mu * loads[k]
-        seals = drag * (0.4 + 0.6 * ring / free)
-        resisting = friction * radius + seals + jams[k]
-        if slipping:
-            belt = 0.8 * rig.belt_torque_nm
-            motor = max(motor + dt * (torque - belt) / (motor_j - dt * slope), 0.0)
-            new = max(ring + dt * (belt - resisting) / ring_j, 0.0)
-            if new >= motor:
-                slipping, new = False, motor
-            passed = belt
-        else:
-            new = max(ring + dt * (torque - resisting) / (motor_j + ring_j - dt * slope), 0.0)
-            passed = torque
-            if rig.belt:
-                passed = min(torque, resisting) if new <= 0.0 else resisting + ring_j * (new - ring) / dt
-                slipping = passed > rig.belt_torque_nm
-            motor = new
-        if new <= 0.0 and ring <= 0.0:
-            friction = min(max((passed - seals - jams[k]) / radius, 0.0), friction)
-        energy += friction * radius * 0.5 * (ring + new) * dt
-        ring = new
-        rings[k], motors[k], torques[k], slips[k], frictions[k] = ring, motor, torque, drive_state.slip, friction
-    creep = 1.0 + rig.belt_creep * np.clip(np.array(torques) / drive.rated_torque_nm, 0.0, 2.0)
-    return Course(
-        t_s=t_s,
-        load_n=load_n,
-        friction_n=np.array(frictions),
-        ring_rad_s=np.array(rings),
-        motor_rad_s=np.array(motors) * creep,
-        torque_nm=np.array(torques),
-        slip_rad_s=np.array(slips),
-        bath_degc=np.interp(np.arange(n), np.arange(len(state.baths)) * HEAT_EVERY, state.baths),
-        pin_degc=np.interp(np.arange(n), np.arange(len(state.pins)) * HEAT_EVERY, state.pins),
-        on=on,
-        heat_in_j=state.heat_in_j,
-        bath_heat_j=rig.heat.bath_j_k * (state.baths[-1] - state.baths[0]),
-    )
+            mu += severity * (max(scuffed, 2.4 * mu) - mu)
+        friction = shafts.turn(switched, mu * load, drag_nm, jam)
+        energy_j += friction * radius * 0.5 * (before + shafts.ring) * STEP_S
+        before = shafts.ring
+        out.append((before, shafts.motor, shafts.torque, shafts.drive.slip, friction))
+    ring, motor, torque, slip, force = np.array(out).T
+    motor = motor * (1.0 + rig.belt_creep * np.clip(torque / rig.drive.rated_torque_nm, 0.0, 2.0))
+    every = np.arange(len(heat.baths)) * HEAT_EVERY
+    bath, pin = (np.interp(np.arange(t_s.size), every, kept) for kept in (heat.baths, heat.pins))
+    kept_j = rig.heat.bath_j_k * (heat.baths[-1] - heat.baths[0])
+    return Course(t_s, load_n, force, ring, motor, torque, slip, bath, pin, on, heat.heat_in_j, kept_j)

@@ -9,8 +9,8 @@ import numpy as np
 from world_b import values as v
 from world_b.values import NAN, ChannelSet, Fault, Flags, Floats, Kind, Klass
 
+from .draws import log_uniform
 from .instruments import Instrument
-from .rigs import log_uniform
 from .scripts import Event, Script
 
 CHANNELS_OF_FAULT = {
@@ -22,24 +22,25 @@ CHANNELS_OF_FAULT = {
     Fault.SIGN_FLIP: (v.NORMAL_LOAD, v.FRICTION_FORCE),
     Fault.TACHOMETER_LOST: (v.RING_SPEED,),
 }
+TROUBLES = {  # chance, most in a recording, shortest and longest in s
+    Kind.SPIKES: (0.25, 25, 0.001, 0.002),
+    Kind.SHORT_DROPOUTS: (0.2, 8, 0.01, 0.3),
+    Kind.HOLES: (0.15, 4, 0.02, 1.5),
+    Kind.DUPLICATE_STAMPS: (0.1, 5, 0.01, 0.02),
+    Kind.BACKWARD_STAMPS: (0.08, 3, 0.02, 0.1),
+}
 
 
 @dataclass(frozen=True, slots=True)
 class SensorFault:
-    """A sensor that goes wrong for good: what, where, from when, and its size.
-
-    Attributes:
-        size: of a drift, in units of the channel's usual level (forces, current) or of 30 K.
-        drift_s: time a drift takes to that size.
-        end: which of several ways a thermocouple or a saturated cell reads, 0 to 1.
-    """
+    """A sensor that goes wrong for good: what, where, from when, and its size."""
 
     fault: Fault
     channel: str
     t_s: float
-    size: float
-    drift_s: float
-    end: float
+    size: float  # of a drift, in units of the channel's usual level (forces, current) or of 30 K
+    drift_s: float  # time a drift takes to that size
+    end: float  # which of several ways a thermocouple or a saturated cell reads, 0 to 1
 
 
 def draw_fault(
@@ -48,18 +49,16 @@ def draw_fault(
     """Give the fault of a class that has one, on a channel the rig has."""
     if klass not in (Klass.SENSOR_FAULT, Klass.SCUFFING_WITH_FAULT):
         return None
-    end_s = script.duration_s * 0.85
-    if klass is Klass.SCUFFING_WITH_FAULT:
-        end_s = event.first_s - 5.0
-    t_s = float(rng.uniform(0.25 * end_s, end_s))
+    both = klass is Klass.SCUFFING_WITH_FAULT
+    end_s = event.first_s - 5.0 if both else 0.85 * script.duration_s
+    t_s, drift_s, end = rng.uniform((0.25 * end_s, 90.0, 0.0), (end_s, 500.0, 1.0)).tolist()
     size = log_uniform(rng, 0.12, 1.2) * (1.0 if rng.random() < 0.5 else -1.0)
-    drift_s, end = float(rng.uniform(90.0, 500.0)), float(rng.random())
     order, places = rng.permutation(len(Fault)), rng.random(len(Fault))
     for i in order:
         fault = list(Fault)[int(i)]
         fitted = [name for name in CHANNELS_OF_FAULT[fault] if name in channels]
-        only = klass is Klass.SCUFFING_WITH_FAULT and len(channels) == 1
-        if fitted and not (only and fault is not Fault.DRIFT):
+        blinds = both and len(channels) == 1 and fault is not Fault.DRIFT
+        if fitted and not blinds:
             return SensorFault(fault, fitted[int(places[i] * len(fitted))], t_s, size, drift_s, end)
     return None
 
@@ -89,73 +88,54 @@ def spoil(fault: SensorFault, row_s: Floats, reading: Floats, chain: Instrument,
 
 @dataclass(frozen=True, slots=True)
 class Wear:
-    """Small troubles of the recorder, all times in s.
+    """One small trouble of the recorder; place and size, 0 to 1, say which channel and how strong."""
 
-    Attributes:
-        spikes: (t_s, channel place 0 to 1, size as a share of usual level).
-        gaps: (t_s, duration_s, channel place) of missing samples.
-        holes: (t_s, duration_s) of missing rows.
-        repeats, backs: (t_s, duration_s) of repeated stamps and of stamps that run backward.
-    """
+    kind: Kind
+    t_s: float
+    length_s: float
+    place: float
+    size: float
 
-    spikes: tuple[tuple[float, float, float], ...]
-    gaps: tuple[tuple[float, float, float], ...]
-    holes: tuple[tuple[float, float], ...]
-    repeats: tuple[tuple[float, float], ...]
-    backs: tuple[tuple[float, float], ...]
+    def rows(self, step_s: float, least: int = 1) -> slice:
+        """Give the rows it touches."""
+        first = int(self.t_s / step_s) + 1
+        return slice(first, first + max(int(self.length_s / step_s), least))
 
 
-def draw_wear(rng: np.random.Generator, script: Script) -> Wear:
+def draw_wear(rng: np.random.Generator, script: Script) -> list[Wear]:
     """Give the recorder's troubles, and note them; the clock is left alone once nobody touches the rig."""
-    end_s, clock_s = script.duration_s, max(script.quiet_s - 6.0, 20.0)
-
-    def times(chance: float, kind: Kind, most: int, last_s: float, length_s: float) -> list[float]:
-        if rng.random() > chance:
-            return []
-        found = sorted(float(t) for t in rng.uniform(10.0, last_s, int(rng.integers(1, most + 1))))
-        for t_s in found:
-            script.note(kind, t_s, length_s)
-        return found
-
-    spikes = tuple(
-        (t, float(rng.random()), float(rng.uniform(0.15, 0.6)) * (1.0 if rng.random() < 0.5 else -1.0))
-        for t in times(0.25, Kind.SPIKES, 25, end_s, 0.0)
-    )
-    gaps = tuple(
-        (t, float(rng.uniform(0.01, 0.3)), float(rng.random())) for t in times(0.2, Kind.SHORT_DROPOUTS, 8, end_s, 0.3)
-    )
-    holes = tuple((t, log_uniform(rng, 0.02, 1.5)) for t in times(0.15, Kind.HOLES, 4, clock_s, 1.5))
-    repeats = tuple((t, 0.02) for t in times(0.1, Kind.DUPLICATE_STAMPS, 5, clock_s, 0.02))
-    backs = tuple((t, float(rng.uniform(0.02, 0.1))) for t in times(0.08, Kind.BACKWARD_STAMPS, 3, clock_s, 0.1))
-    return Wear(spikes, gaps, holes, repeats, backs)
+    found = []
+    for kind, (chance, most, shortest_s, longest_s) in TROUBLES.items():
+        count = int(rng.integers(1, most + 1)) if rng.random() < chance else 0
+        clock = kind not in (Kind.SPIKES, Kind.SHORT_DROPOUTS)
+        for t_s in rng.uniform(10.0, max(script.quiet_s - 6.0, 20.0) if clock else script.duration_s, count):
+            length_s = log_uniform(rng, shortest_s, longest_s)
+            found.append(Wear(kind, float(t_s), length_s, float(rng.random()), float(rng.random())))
+            script.note(kind, float(t_s), length_s)
+    return found
 
 
-def mark(wear: Wear, row_s: Floats, channels: dict[str, Floats], usual: dict[str, float]) -> None:
-    """Put spikes and missing samples into the channels, in place."""
-    names = [name for name in channels if name not in (v.SOUND_LEVEL, v.RING_SPEED)]
+def mark(wear: list[Wear], row_s: Floats, channels: dict[str, Floats], usual: dict[str, float]) -> None:
+    """Put spikes of one to three rows and missing samples into the channels, in place."""
     step_s = float(row_s[1] - row_s[0])
-    for t_s, place, share in wear.spikes:
-        name = names[int(place * len(names))]
-        first = int(t_s / step_s) + 1
-        size = share * (usual[name] if name not in (v.PIN_TEMPERATURE, v.BATH_TEMPERATURE) else 8.0)
-        channels[name][first : first + 1 + int(place * 17.0) % 2] += size
-    for t_s, length_s, place in wear.gaps:
-        name = list(channels)[int(place * len(channels))]
-        first = int(t_s / step_s) + 1
-        channels[name][first : first + max(int(length_s / step_s), 1)] = NAN
+    for one in wear:
+        name = list(channels)[int(one.place * len(channels))]
+        if one.kind is Kind.SHORT_DROPOUTS:
+            channels[name][one.rows(step_s)] = NAN
+        elif one.kind is Kind.SPIKES and name not in (v.SOUND_LEVEL, v.RING_SPEED):
+            first = one.rows(step_s).start
+            channels[name][first : first + 1 + int(one.size * 30.0) % 3] += 0.6 * (2.0 * one.size - 1.0) * usual[name]
 
 
-def stamps(wear: Wear, row_s: Floats) -> tuple[Floats, Flags]:
+def stamps(wear: list[Wear], row_s: Floats) -> tuple[Floats, Flags]:
     """Give the stamps of all rows, s, before any night, and which rows are kept."""
     stamped, kept = row_s.copy(), np.ones(row_s.size, dtype=bool)
     step_s = float(row_s[1] - row_s[0])
-    for t_s, _ in wear.repeats:
-        at = int(t_s / step_s) + 1
-        stamped[at : at + 1] = stamped[at - 1 : at]
-    for t_s, length_s in wear.backs:
-        inside = slice(int(t_s / step_s) + 1, int(t_s / step_s) + 1 + max(int(length_s / step_s), 2))
-        stamped[inside] = stamped[inside] - length_s - step_s
-    for t_s, length_s in wear.holes:
-        first = int(t_s / step_s) + 1
-        kept[first : first + max(int(length_s / step_s), 1)] = False
+    for one in wear:
+        if one.kind is Kind.DUPLICATE_STAMPS:
+            stamped[one.rows(step_s)] = stamped[one.rows(step_s).start - 1]
+        elif one.kind is Kind.BACKWARD_STAMPS:
+            stamped[one.rows(step_s, 2)] -= one.length_s + step_s
+        elif one.kind is Kind.HOLES:
+            kept[one.rows(step_s)] = False
     return stamped, kept

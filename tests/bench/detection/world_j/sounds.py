@@ -3,10 +3,11 @@
 import numpy as np
 from world_b.values import Floats, Kind
 
+from .draws import log_uniform
 from .filters import lag, smooth_step, wander
 from .friction_story import FrictionStory
 from .physics import Course
-from .rigs import Rig, log_uniform
+from .rigs import Rig
 from .scripts import Script
 
 
@@ -22,11 +23,13 @@ def level_db(rng: np.random.Generator, rig: Rig, course: Course, story: Friction
     turning = np.clip(course.motor_rad_s / rig.drive.free_speed_rad_s, 0.0, 1.5)
     power = np.clip(course.friction_n, 0.0, None) / (0.1 * rig.top_load_n) * speed
     unrest_db = 1.2 * wander(rng, t_s.size, step_s, 0.05) + 0.8 * wander(rng, t_s.size, step_s, 8.0)
-    scrape_db = hall.scuffing_db * story.scrape_db * np.clip(speed * 3.0, 0.0, 1.0)
-    contact = 10.0 ** ((hall.contact_db + unrest_db + scrape_db) / 10.0) * power**hall.contact_exponent
+    scrape_db = hall.scuffing_db * story.scrape_share * np.clip(speed * 3.0, 0.0, 1.0)
+    contact = (
+        10.0 ** ((hall.ambient_db + hall.contact_db + unrest_db + scrape_db) / 10.0) * power**hall.contact_exponent
+    )
     contact *= 10.0 ** (story.squeal_db / 10.0)
-    hum = np.where(course.on, 10.0 ** ((hall.motor_db - 8.0) / 10.0), 0.0)
-    drive = hum + 10.0 ** (hall.motor_db / 10.0) * turning**2.5
+    hum = np.where(course.on, 10.0 ** ((hall.ambient_db + hall.motor_db - 8.0) / 10.0), 0.0)
+    drive = hum + 10.0 ** ((hall.ambient_db + hall.motor_db) / 10.0) * turning**2.5
     straight = contact + drive + outside
     late = lag(straight, step_s, hall.reverberation_s / (6.0 * np.log(10.0)))
     return 10.0 * np.log10(np.clip(hall.direct_share * straight + (1.0 - hall.direct_share) * late, 1e-3, None))

@@ -2,18 +2,18 @@
 
 import numpy as np
 from world_b import values as v
-from world_b.values import Floats, Inside
+from world_b.values import Floats, Inside, Tachometer
 
 from .drives import current_a
 from .friction_story import FrictionStory
-from .instruments import Panel
+from .instruments import Counter, Instrument, Panel
 from .physics import Course
 from .rigs import Rig
 from .sounds import metered_db
-from .tachometers import Counter, read_rpm
 
 PATCH_SHARPNESS = 10.0
 MAINS_HZ = 49.98
+BEFORE_S = 20.0
 
 
 def inside_at(rig: Rig, course: Course, story: FrictionStory, sound_db: Floats, row_s: Floats) -> Inside:
@@ -30,41 +30,18 @@ def inside_at(rig: Rig, course: Course, story: FrictionStory, sound_db: Floats, 
     load = at(course.load_n) * (1.0 + 0.5 * contact.runout_share * np.sin(angle + 0.7))
     patch = at(story.patch_share) * np.exp(PATCH_SHARPNESS * (np.cos(angle) - 1.0))
     turns = 1.0 + contact.runout_share * np.sin(angle) + contact.second_share * np.sin(2.0 * angle + 1.0) + patch
-    return Inside(
-        t_s=row_s,
-        normal_load_n=load,
-        friction_force_n=at(course.friction_n) * turns,
-        motor_current_a=at(amperes),
-        ring_speed_rad_s=at(course.ring_rad_s),
-        motor_speed_rad_s=at(course.motor_rad_s),
-        shaft_torque_nm=at(course.torque_nm),
-        bath_temperature_degc=at(course.bath_degc),
-        pin_temperature_degc=at(course.pin_degc),
-        sound_level_db=at(sound_db),
-        on=at(course.on.astype(np.float64)) > 0.5,
-        heat_in_j=course.heat_in_j,
-        bath_heat_j=course.bath_heat_j,
-        drag_torque_nm=rig.drag_torque_nm,
-        ring_radius_m=rig.radius_m,
-    )
+    fine = (amperes, course.ring_rad_s, course.motor_rad_s, course.torque_nm, course.bath_degc, course.pin_degc)
+    on = at(course.on.astype(np.float64)) > 0.5
+    sums = (course.heat_in_j, course.bath_heat_j, rig.drag_torque_nm, rig.radius_m)
+    return Inside(row_s, load, at(course.friction_n) * turns, *(at(values) for values in (*fine, sound_db)), on, *sums)
 
 
 def readings(
-    rngs: dict[str, np.random.Generator],
-    panel: Panel,
-    counter: Counter,
-    course: Course,
-    sound_db: Floats,
-    inside: Inside,
-    rate_hz: float,
+    rngs: dict[str, np.random.Generator], panel: Panel, course: Course, sound_db: Floats, inside: Inside, rate_hz: float
 ) -> dict[str, Floats]:
-    """Give all seven channels as read, (n,) each in its unit.
-
-    Args:
-        rngs: one source of noise for each channel, so that a channel reads the same in any set.
-    """
+    """Give all seven channels as read, (n,) each in its unit., each with its own source of noise."""
     fine_s, row_s = course.t_s, inside.t_s
-    shaft = course.motor_rad_s if counter.on_motor else course.ring_rad_s
+    shaft = course.motor_rad_s if panel.counter.on_motor else course.ring_rad_s
     shown_db = np.interp(row_s, fine_s, metered_db(sound_db, float(fine_s[1] - fine_s[0]), panel.meter_s))
     true = {
         v.NORMAL_LOAD: inside.normal_load_n,
@@ -77,6 +54,44 @@ def readings(
     read = {name: panel.by_channel[name].read(rngs[name], values, rate_hz) for name, values in true.items()}
     chain = panel.by_channel[v.RING_SPEED]
     read[v.RING_SPEED] = np.clip(
-        read_rpm(rngs[v.RING_SPEED], counter, chain, fine_s, shaft, row_s), chain.low, chain.high
+        read_rpm(rngs[v.RING_SPEED], panel.counter, chain, fine_s, shaft, row_s), chain.low, chain.high
     )
     return read
+
+
+def read_rpm(
+    rng: np.random.Generator, counter: Counter, chain: Instrument, fine_s: Floats, speed_rad_s: Floats, row_s: Floats
+) -> Floats:
+    """Give readings at the rows, r/min.
+
+    Args:
+        chain: of the generator.
+        fine_s, speed_rad_s: (m,) clock of the physics and the shaft's speed on it.
+        row_s: (n,) times of the rows.
+    """
+    if counter.kind is Tachometer.ANALOGUE:
+        rows = np.interp(row_s, fine_s, speed_rad_s) * 30.0 / np.pi
+        return chain.read(rng, rows, 1.0 / float(row_s[1] - row_s[0]))
+    step_s = float(fine_s[1] - fine_s[0])
+    before_rad = -BEFORE_S * float(speed_rad_s[0])
+    angle_rad = np.cumsum(0.5 * (speed_rad_s[1:] + speed_rad_s[:-1])) * step_s
+    pulses_passed = np.concatenate(([before_rad, 0.0], angle_rad))
+    fine_s = np.concatenate(([fine_s[0] - BEFORE_S], fine_s))
+    pulses_passed = pulses_passed * counter.pulses / (2.0 * np.pi) + float(rng.random())
+    if counter.kind is Tachometer.GATE:
+        gate_end_s = np.floor(row_s / counter.gate_s + 1e-9) * counter.gate_s
+        counted = np.floor(np.interp(gate_end_s, fine_s, pulses_passed)) - np.floor(
+            np.interp(gate_end_s - counter.gate_s, fine_s, pulses_passed)
+        )
+        return counted * 60.0 / (counter.pulses * counter.gate_s)
+    rising = pulses_passed + np.arange(pulses_passed.size) * 1e-9
+    last = np.floor(np.interp(row_s, fine_s, rising))
+    uneven = counter.unevenness * rng.standard_normal(max(counter.pulses, 1))
+    edge_s = np.interp(last, rising, fine_s)
+    before_s = np.interp(last - 1.0, rising, fine_s)
+    period_s = np.maximum(edge_s - before_s, 1e-5)
+    place = last.astype(np.int64) % counter.pulses
+    period_s = period_s * (1.0 + uneven[place] - uneven[(place - 1) % counter.pulses])
+    waited_s = row_s - edge_s
+    shown = 60.0 / (counter.pulses * np.maximum(period_s, waited_s))
+    return np.where(waited_s > counter.silence_s, 0.0, shown)
