@@ -13,20 +13,20 @@ def log_uniform(rng: np.random.Generator, low: float, high: float) -> float:
     return float(np.exp(rng.uniform(np.log(low), np.log(high))))
 
 
-def even(low: float, high: float) -> Any:
-    """Say that a field is drawn evenly between low and high."""
-    return field(metadata={"low": low, "high": high, "log": False})
+def even(low: float, high: float, log: bool = False) -> Any:
+    """Say that a field is drawn between low and high, evenly or evenly on a logarithmic scale."""
+    return field(metadata={"low": low, "high": high, "log": log})
 
 
 def log(low: float, high: float) -> Any:
     """Say that a field is drawn between low and high, evenly on a logarithmic scale."""
-    return field(metadata={"low": low, "high": high, "log": True})
+    return even(low, high, log=True)
+
+
+def _one(rng: np.random.Generator, low: float, high: float, log: bool) -> float:
+    return log_uniform(rng, low, high) if log else float(rng.uniform(low, high))
 
 
 def draw(rng: np.random.Generator, kind: type[T]) -> T:
     """Give a value of a dataclass all of whose fields say their range."""
-    drawn = {}
-    for one in fields(kind):  # type: ignore[arg-type]
-        low, high = one.metadata["low"], one.metadata["high"]
-        drawn[one.name] = log_uniform(rng, low, high) if one.metadata["log"] else float(rng.uniform(low, high))
-    return kind(**drawn)
+    return kind(*(_one(rng, **one.metadata) for one in fields(kind)))  # type: ignore[arg-type]

@@ -20,8 +20,8 @@ class Drive:
     pull_out_rad_s: float  # slip speed at pull-out; cage motors only
     limit_slip_rad_s: float  # slip speed at the inverter's current limit; inverter only
     ramp_rad_s2: float  # of the commanded speed; controlled drives only
-    gain_nm_s: float  # of the speed controller; reset 0 means it has no integral part
-    reset_s: float
+    gain_nm_s: float  # of the speed controller
+    reset_s: float  # of its integral part; 0 without one
     rated_current_a: float  # on the plate
     idle_current_a: float  # iron and brush losses (DC), magnetising current (cage)
     start_up_s: float  # time to set speed at rated torque without load, which stands for the inertia
@@ -40,29 +40,13 @@ class Drive:
     def holding_torque_nm(self) -> float:
         """The most torque it can give at any speed."""
         if self.kind is DriveKind.INDUCTION_INVERTER:
-            return float(slip_torque_nm(self, np.array(min(self.limit_slip_rad_s, self.pull_out_rad_s))))
+            share = min(self.limit_slip_rad_s / self.pull_out_rad_s, 1.0)
+            return 2.0 * self.peak_torque_nm * share / (1.0 + share * share)
         return self.peak_torque_nm
 
 
-def slip_torque_nm(drive: Drive, slip_rad_s: Floats) -> Floats:
-    """Give a cage motor's torque at a slip speed, N m.
-
-    Source: M. Kloss, formula of pull-out torque and slip, stator resistance left out.
-    """
-    pull_out = drive.pull_out_rad_s
-    return 2.0 * drive.peak_torque_nm * slip_rad_s * pull_out / (slip_rad_s**2 + pull_out**2)
-
-
 def current_a(drive: Drive, torque_nm: Floats, slip_rad_s: Floats, on: Floats, turning: Floats) -> Floats:
-    """Give the motor current (DC armature, or effective value of a phase), A.
-
-    Args:
-        torque_nm: (n,) given by the motor.
-        slip_rad_s: (n,) of a cage motor.
-        on: (n,) 0 or 1.
-        turning: (n,) speed over free speed.
-    Source: equivalent circuit: rotor current goes as s / sqrt(s^2 + pull-out slip^2), at right angles to magnetising.
-    """
+    """Give the motor current, A: of the armature (DC), or a phase's effective value; turning is speed over free."""
     if drive.cage:
         return on * cage_current_a(drive, slip_rad_s)
     per_torque = (drive.rated_current_a - drive.idle_current_a) / drive.rated_torque_nm
@@ -70,7 +54,10 @@ def current_a(drive: Drive, torque_nm: Floats, slip_rad_s: Floats, on: Floats, t
 
 
 def cage_current_a(drive: Drive, slip_rad_s: Floats) -> Floats:
-    """Give the effective phase current of a cage motor at a slip speed, A."""
+    """Give the effective phase current of a cage motor at a slip speed, A.
+
+    Source: equivalent circuit: rotor current goes as s / sqrt(s^2 + pull-out slip^2), at right angles to magnetising.
+    """
     rated_slip = rated_slip_rad_s(drive.peak_torque_nm / drive.rated_torque_nm, drive.pull_out_rad_s)
     share = slip_rad_s / np.sqrt(slip_rad_s**2 + drive.pull_out_rad_s**2)
     rated_share = rated_slip / np.hypot(rated_slip, drive.pull_out_rad_s)
@@ -115,12 +102,7 @@ def draw_drive(rng: np.random.Generator, set_speed_rad_s: float, most_power_w: f
 
 
 class DriveState:
-    """Holds what a drive remembers from step to step, and the slope and slip of the last step.
-
-    Attributes:
-        slope: of torque over speed, N m s, <= 0.
-        slip: of a cage motor, rad/s.
-    """
+    """Holds what a drive remembers, and the last step's slope of torque (N m s, <= 0) and slip (rad/s, cage)."""
 
     def __init__(self, drive: Drive, running: bool, torque_nm: float, step_s: float) -> None:
         self.kind = drive.kind
@@ -163,6 +145,7 @@ class DriveState:
         return torque
 
     def _cage(self, slip: float, steep: bool) -> float:
+        """Give a cage motor's torque. Source: M. Kloss, formula of pull-out torque and slip, no stator resistance."""
         self.slip = slip
         square, top = slip * slip + self.pull_out * self.pull_out, 2.0 * self.peak * self.pull_out
         if steep:

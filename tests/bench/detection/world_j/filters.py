@@ -7,16 +7,9 @@ BLOCK = 128
 
 
 def lag(values: Floats, step_s: float, tau_s: float, start: float | None = None) -> Floats:
-    """Give values after a first-order lag, in their unit.
+    """Give (n,) values after a first-order lag of tau_s, in their unit; start is what it shows before the first.
 
-    Args:
-        values: (n,) float64, held over each step.
-        step_s: between values, > 0.
-        tau_s: time constant; 0 or less gives the values back.
-        start: what the lag shows before the first value; the first value where None.
-    Returns:
-        (n,) float64.
-    Source: y' = (x - y) / tau, exact for a held x.
+    Source: y' = (x - y) / tau, exact for values held over each step; by blocks, so that numpy does the work.
     """
     if tau_s <= 0.0 or values.size == 0:
         return values.copy()

@@ -1,18 +1,17 @@
-"""How friction changes for reasons of the contact itself: film, unrest, particles, precursors, scuffing.
-
-Reads rig, script and event, gives arrays on the clock of the physics, and notes healthy things in the script.
-"""
+"""How friction changes by the contact itself. Reads rig, script and event, gives arrays, notes what is healthy."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from world_b.values import Flags, Floats, Kind, Klass, Precursor
+from world_b.values import NAN, Flags, Floats, Kind, Klass, Precursor
 
 from .draws import log_uniform
 from .filters import smooth_step, wander
 from .rigs import Contact, Rig
 from .scripts import Event, Script
+
+Episodes = Iterator[tuple[Flags, Floats]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +24,8 @@ class FrictionStory:
     patch_share: Floats  # height of the hot patch that passes once a turn, as a share of force
     squeal_db: Floats  # what the contact adds to its sound beyond its power
     scrape_share: Floats  # how scuffed it sounds, 0 to 1
-    oil_step_k: tuple[tuple[float, float], ...]  # (t_s, K) of each top-up
+    oil_s: float  # when oil is topped up
+    oil_k: float  # what that does to the bath
 
 
 def healthy_story(
@@ -42,12 +42,11 @@ def healthy_story(
     factor *= _film_transitions(rng, script, t_s)
     factor *= 1.0 + _particles(rng, script, t_s)
     swing, squeal_db = _stick_slip(rng, klass, script, t_s), _squeal(rng, klass, script, t_s)
-    zeros = np.zeros_like(t_s)
-    oil: tuple[tuple[float, float], ...] = ()
+    zeros, oil_s, oil_k = np.zeros_like(t_s), NAN, 0.0
     if rng.random() < 0.07:
-        oil = ((float(rng.uniform(0.3, 0.8)) * script.quiet_s, -float(rng.uniform(1.0, 6.0))),)
-        script.note(Kind.OIL_TOP_UP, oil[0][0])
-    return FrictionStory(factor * (1.0 + swing), zeros, zeros + 0.1, zeros, squeal_db, zeros, oil)
+        oil_s, oil_k = float(rng.uniform(0.3, 0.8)) * script.quiet_s, -float(rng.uniform(1.0, 6.0))
+        script.note(Kind.OIL_TOP_UP, oil_s)
+    return FrictionStory(factor * (1.0 + swing), zeros, zeros + 0.1, zeros, squeal_db, zeros, oil_s, oil_k)
 
 
 def with_event(
@@ -77,9 +76,9 @@ def with_event(
 
 def _precursor(rng: np.random.Generator, event: Event, t_s: Floats) -> tuple[Floats, Floats]:
     extra, patch = np.zeros_like(t_s), np.zeros_like(t_s)
-    lead_s = event.onset_s - event.first_s
-    if event.precursor is Precursor.NONE or lead_s <= 0.0:
+    if event.precursor is Precursor.NONE:
         return extra, patch
+    lead_s = event.onset_s - event.first_s
     grown = np.clip((t_s - event.first_s) / lead_s, 0.0, 1.0)
     begun = (t_s >= event.first_s).astype(np.float64)
     if event.precursor is Precursor.ONCE_PER_TURN:
@@ -90,8 +89,9 @@ def _precursor(rng: np.random.Generator, event: Event, t_s: Floats) -> tuple[Flo
     elif event.precursor is Precursor.MICRO_SCUFF:
         heal_s = min(float(rng.uniform(3.0, 15.0)), lead_s / 4.0)
         late_s = np.clip(t_s - event.first_s, 0.0, None)
-        height = event.growth + 0.4
-        extra = begun * height * np.clip(late_s / min(0.4, lead_s / 8.0), 0.0, 1.0) * np.exp(-late_s / heal_s)
+        extra = (
+            begun * (event.growth + 0.4) * np.clip(late_s / min(0.4, lead_s / 8.0), 0.0, 1.0) * np.exp(-late_s / heal_s)
+        )
     else:
         extra = _bursts(rng, event, lead_s, t_s)
     return extra, patch
@@ -146,9 +146,7 @@ def _particles(rng: np.random.Generator, script: Script, t_s: Floats) -> Floats:
     return extra
 
 
-def _episodes(
-    rng: np.random.Generator, script: Script, t_s: Floats, often: bool, kind: Kind
-) -> Iterator[tuple[Flags, Floats]]:
+def _episodes(rng: np.random.Generator, script: Script, t_s: Floats, often: bool, kind: Kind) -> Episodes:
     """Give rows and envelope (0 to 1) of each episode, and note it."""
     now_s, done = float(rng.uniform(0.1, 0.5)) * script.quiet_s, not often and rng.random() > 0.06
     while now_s < script.quiet_s - 12.0 and not done:

@@ -28,8 +28,7 @@ class Instrument:
     def read(self, rng: np.random.Generator, true: Floats, rate_hz: float) -> Floats:
         """Give (n,) readings of (n,) true values."""
         late = lag(true, 1.0 / rate_hz, self.lag_s)
-        noisy = late * self.gain + self.zero + self.noise * rng.standard_normal(true.size)
-        return self.convert(noisy)
+        return self.convert(late * self.gain + self.zero + self.noise * rng.standard_normal(true.size))
 
     def convert(self, analogue: Floats) -> Floats:
         """Give what the converter makes of a value."""
@@ -44,7 +43,6 @@ class Counter:
     pulses: int  # per turn; 0 for the generator
     gate_s: float  # of the counter; also how often it shows a new number
     silence_s: float  # without a pulse, after which the period reads 0
-    unevenness: float  # of the pulses' places, as a share of their distance
     on_motor: bool  # whether it sits on the motor's shaft
 
 
@@ -67,11 +65,10 @@ def draw_counter(rng: np.random.Generator, rig: Rig) -> Counter:
     if kind is Tachometer.GATE and pulses * turns_per_s * gate_s < 40.0:
         gate_s = 1.0
         kind = kind if pulses * turns_per_s >= 40.0 else Tachometer.PERIOD
-    slowest_s = 1.0 / (pulses * turns_per_s)
+    silence_s = max(1.0, 4.0 / (pulses * turns_per_s))
     on_motor = rig.belt and bool(rng.random() < 0.4)
-    silence_s = max(1.0, 4.0 * slowest_s)
     pulses = 0 if kind is Tachometer.ANALOGUE else pulses
-    return Counter(kind, pulses, gate_s, silence_s, float(rng.uniform(0.0, 0.01)), on_motor)
+    return Counter(kind, pulses, gate_s, silence_s, on_motor)
 
 
 def round_up(value: float) -> float:
@@ -93,16 +90,11 @@ def draw_panel(rng: np.random.Generator, rig: Rig, script: Script) -> Panel:
     """Give the instruments of a rig, and note what is odd about them."""
     force_n, rated_a = TYPICAL_FRICTION * rig.top_load_n, rig.drive.rated_current_a
     start_a = start_current_a(rig.drive)
-    railed = rng.random() < 0.15 and start_a > 2.6 * rated_a
-    if railed:
-        script.note(Kind.CURRENT_RAIL, 0.0)
-    current_high = round_up(2.0 * rated_a) if railed else round_up(1.15 * start_a)
-    coarse = rng.random() < 0.15
-    if coarse:
-        script.note(Kind.COARSE_TEMPERATURE, 0.0)
-    hums = rng.random() < 0.15
-    if hums:
-        script.note(Kind.MAINS_HUM, 0.0)
+    odd = {kind: rng.random() < 0.15 for kind in (Kind.CURRENT_RAIL, Kind.COARSE_TEMPERATURE, Kind.MAINS_HUM)}
+    odd[Kind.CURRENT_RAIL] &= start_a > 2.6 * rated_a
+    for kind in (kind for kind, there in odd.items() if there):
+        script.note(kind, 0.0)
+    current_high = round_up(2.0 * rated_a) if odd[Kind.CURRENT_RAIL] else round_up(1.15 * start_a)
     speed_high = round_up(1.3 * rig.drive.free_speed_rad_s * 30.0 / np.pi)
     current_noise = rated_a * log_uniform(rng, 0.002, 0.02)
     current = _chain(rng, -0.05 * current_high, current_high, log_uniform(rng, 0.001, 0.08), current_noise, 0.02, 16)
@@ -114,11 +106,11 @@ def draw_panel(rng: np.random.Generator, rig: Rig, script: Script) -> Panel:
         v.FRICTION_FORCE: _cell(rng, round_up(force_n * float(rng.uniform(4.0, 8.0)))),
         v.MOTOR_CURRENT: current,
         v.SOUND_LEVEL: Instrument(25.0, 130.0, 0.0, sound_noise, 1.0, sound_zero, 0.1),
-        v.PIN_TEMPERATURE: _thermocouple(rng, coarse),
-        v.BATH_TEMPERATURE: _thermocouple(rng, coarse),
+        v.PIN_TEMPERATURE: _thermocouple(rng, odd[Kind.COARSE_TEMPERATURE]),
+        v.BATH_TEMPERATURE: _thermocouple(rng, odd[Kind.COARSE_TEMPERATURE]),
         v.RING_SPEED: speed,
     }
-    hum_n = force_n * log_uniform(rng, 0.01, 0.08) if hums else 0.0
+    hum_n = force_n * log_uniform(rng, 0.01, 0.08) if odd[Kind.MAINS_HUM] else 0.0
     return Panel(chains, hum_n, draw_counter(rng, rig), 0.125 if rng.random() < 0.6 else 1.0)
 
 
@@ -132,9 +124,8 @@ def _chain(
 
 def _cell(rng: np.random.Generator, high_n: float) -> Instrument:
     low_n = -high_n if rng.random() < 0.4 else -0.1 * high_n
-    return _chain(
-        rng, low_n, high_n, log_uniform(rng, 0.001, 0.02), high_n * log_uniform(rng, 0.0001, 0.002), 0.001, 24
-    )
+    lag_s, noise_n = log_uniform(rng, 0.001, 0.02), high_n * log_uniform(rng, 0.0001, 0.002)
+    return _chain(rng, low_n, high_n, lag_s, noise_n, 0.001, 24)
 
 
 def _thermocouple(rng: np.random.Generator, coarse: bool) -> Instrument:

@@ -32,12 +32,7 @@ def idle(rig: Rig) -> tuple[float, float]:
 def set_limits(
     rng: np.random.Generator, rig: Rig, healthy: dict[str, Floats], true_degc: dict[str, float]
 ) -> dict[str, float]:
-    """Give the technician's limits by channel, each in its unit.
-
-    Args:
-        healthy: readings of a run of this rig, with these loads, in which all was well.
-        true_degc: highest true temperatures of that run.
-    """
+    """Give the technician's limits, in their channels' units, from readings and true temperatures when well."""
     highest = {name: float(np.nanmax(readings)) for name, readings in healthy.items()}
     load, force, amperes, pin_k, bath_k = rng.uniform((1.15, 1.2, 1.15, 8.0, 8.0), (1.4, 1.7, 1.4, 25.0, 20.0)).tolist()
     limits = {v.NORMAL_LOAD: highest[v.NORMAL_LOAD] * load, v.FRICTION_FORCE: highest[v.FRICTION_FORCE] * force}
@@ -50,23 +45,18 @@ def set_limits(
 
 
 def write_facts(
-    rng: np.random.Generator,
-    rig: Rig,
-    panel: Panel,
-    levels_n: list[float],
-    limits: dict[str, float],
-    fitted: ChannelSet,
+    rng: np.random.Generator, rig: Rig, panel: Panel, levels_n: list[float], limits: dict[str, float], fits: ChannelSet
 ) -> RigFacts:
     """Give what the technician would write down about the rig."""
     speed_rad_s, amperes = idle(rig)
     speed_rpm = round(speed_rad_s * 30.0 / np.pi * (1.0 + float(rng.uniform(-0.005, 0.005))), 1)
     no_load_a = float(f"{amperes * (1.0 + float(rng.uniform(-0.04, 0.04))):.3g}")
-    names, counter = CHANNELS_OF[fitted], panel.counter
+    names, counter = CHANNELS_OF[fits], panel.counter
     ranges = {name: (panel.by_channel[name].low, panel.by_channel[name].high) for name in names}
     known = {name: limits[name] for name in names if name in limits}
     tachometer = (counter.kind, counter.pulses, counter.on_motor)
     loads_n = tuple(round(level, 2) for level in levels_n)
     diameter_mm = round(2000.0 * rig.radius_m, 2)
     return RigFacts(
-        diameter_mm, speed_rpm, no_load_a, ranges, known, fitted, rig.drive.kind, rig.belt, *tachometer, loads_n
+        diameter_mm, speed_rpm, no_load_a, ranges, known, fits, rig.drive.kind, rig.belt, *tachometer, loads_n
     )

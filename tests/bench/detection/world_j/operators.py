@@ -145,8 +145,7 @@ def _between(operator: Operator, klass: Klass, t_s: float, dwell_s: float, load_
 
 def lever_load_n(rng: np.random.Generator, script: Script, rig: Rig, t_s: Floats) -> Floats:
     """Give the force on the contact, N, >= 0: dead weights, set down by hand on a lever that bounces."""
-    force = np.zeros_like(t_s)
-    now_n = 0.0
+    force, now_n = np.zeros_like(t_s), 0.0
     decay_s = 1.0 / (2.0 * np.pi * rig.lever_hz * rig.lever_damping)
     for change in script.loads:
         step_n = change.load_n - now_n
@@ -166,7 +165,5 @@ def lever_load_n(rng: np.random.Generator, script: Script, rig: Rig, t_s: Floats
 
 def switched_on(script: Script, t_s: Floats) -> Flags:
     """Give whether the motor is switched on."""
-    on = np.zeros(t_s.size, dtype=bool)
-    for begin_s, value in script.switches:
-        on[t_s >= begin_s] = value
-    return on
+    values = np.array([False, *(on for _, on in script.switches)])
+    return values[np.searchsorted([begin_s for begin_s, _ in script.switches], t_s, side="right")]

@@ -1,8 +1,4 @@
-"""Integrates motor, belt, ring and heat. Reads a rig and what is done to it, gives a `Course`.
-
-Rotation in steps of 5 ms, implicit in the motor's torque, so that the steep slope of a cage motor stays stable;
-heat in steps of 0.1 s. The scalar loop is the one slow part of this world.
-"""
+"""Integrates motor, belt, ring and heat. Reads a rig and what is done to it, gives a `Course`."""
 
 from dataclasses import dataclass
 
@@ -11,10 +7,11 @@ from world_b.values import Flags, Floats
 
 from .drives import DriveState
 from .friction_story import FrictionStory
-from .heat import HEAT_EVERY, STEP_S, Extra, HeatState
 from .rigs import Rig
 from .scripts import Script
 
+STEP_S = 0.005  # implicit in the motor's torque, so that the steep slope of a cage motor stays stable
+HEAT_EVERY = 20  # steps
 STATIC_SPEED_SHARE = 0.03
 MOTOR_SHARE = 0.8
 
@@ -37,6 +34,59 @@ class Course:
     bath_heat_j: float
 
 
+@dataclass(frozen=True, slots=True)
+class Extra:
+    """What comes from outside: (n,) jam torque at the ring in N m, heat into the bath in W, pin conductance factor."""
+
+    jam_nm: Floats
+    bath_w: Floats
+    pin_factor: Floats
+
+
+class HeatState:
+    """Temperatures of pin, ring and bath, in degC, moved on every HEAT_EVERY steps."""
+
+    def __init__(self, rig: Rig, script: Script, story: FrictionStory, extra: Extra, warm: float) -> None:
+        self.rig, self.extra = rig, extra
+        heat, top_w = rig.heat, 0.08 * rig.top_load_n * rig.radius_m * rig.drive.free_speed_rad_s
+        goal = heat.set_degc if heat.heater_w > 0.0 else heat.ambient_degc + 0.7 * top_w / heat.bath_w_k
+        start = warm if heat.heater_w > 0.0 or script.mid_run else 0.1 * warm
+        self.bath = heat.ambient_degc + start * (goal - heat.ambient_degc)
+        self.pin = self.ring = self.bath
+        self.heat_in_j = 0.0
+        self.baths, self.pins = list[float](), list[float]()
+        self.oil_s, self.oil_k, self.night_s = story.oil_s, story.oil_k, script.day_s
+        self.usual_degc = goal
+
+    def thickness(self) -> tuple[float, float]:
+        """Give the oil's viscosity against that at the usual temperature, and the seals' drag against the warm one."""
+        cold = float(np.clip((60.0 - self.bath) / 40.0, 0.0, 1.0))
+        return float(np.exp(-0.022 * (self.bath - self.usual_degc))), 1.0 + self.rig.cold_drag_share * cold
+
+    def advance(self, k: int, energy_j: float) -> None:
+        """Move on to step k with the friction work done since the last call."""
+        heat, dt = self.rig.heat, STEP_S * HEAT_EVERY
+        if k > 0:
+            heater_w = self.extra.bath_w[k]
+            if heat.heater_w > 0.0:
+                heater_w += min(max((heat.set_degc - self.bath) / 4.0, 0.0), 1.0) * heat.heater_w
+            from_pin = heat.pin_w_k * self.extra.pin_factor[k] * (self.pin - self.bath)
+            from_ring = heat.ring_w_k * (self.ring - self.bath)
+            self.pin += (heat.pin_share * energy_j - from_pin * dt) / heat.pin_j_k
+            self.ring += ((1.0 - heat.pin_share) * energy_j - from_ring * dt) / heat.ring_j_k
+            lost = heat.bath_w_k * (self.bath - heat.ambient_degc)
+            self.bath += (from_pin + from_ring + heater_w - lost) * dt / heat.bath_j_k
+            self.heat_in_j += energy_j + heater_w * dt
+            now_s = k * STEP_S
+            if now_s - dt < self.oil_s <= now_s:
+                self.bath += self.oil_k
+            if now_s - dt < self.night_s <= now_s:
+                cold = heat.ambient_degc + (0.9 * (heat.set_degc - heat.ambient_degc) if heat.heater_w > 0.0 else 0.0)
+                self.bath = self.pin = self.ring = cold
+        self.baths.append(self.bath)
+        self.pins.append(self.pin)
+
+
 class Shafts:
     """Speeds of motor and ring, both at the ring, rad/s; the rest is of the last step, N m."""
 
@@ -49,10 +99,6 @@ class Shafts:
         self.static, self.strength = rig.contact.static_extra, 0.0
         self.ring = self.motor = 0.97 * self.free if running else 0.0
         self.slipping, self.torque = False, 0.0
-
-    def thicken(self, viscosity: float) -> None:
-        """Take the oil's viscosity against that at the usual temperature."""
-        self.strength = self.rig.contact.film_strength / self.free * viscosity
 
     def healthy_coefficient(self, film: float) -> float:
         """Give the friction coefficient at the ring's speed; film is how the load thins the film, -.
@@ -101,8 +147,9 @@ def run(
     for k, (load, switched, jam, film, factor, severity, scuffed) in enumerate(steps):
         if k % HEAT_EVERY == 0:
             heat.advance(k, energy_j)
-            energy_j, drag_nm = 0.0, rig.drag_torque_nm * heat.drag_factor()
-            shafts.thicken(heat.viscosity())
+            viscosity, drag = heat.thickness()
+            energy_j, drag_nm = 0.0, drag * rig.drag_torque_nm
+            shafts.strength = rig.contact.film_strength / shafts.free * viscosity
         mu = shafts.healthy_coefficient(film) * factor
         if severity > 0.0:
             mu += severity * (max(scuffed, 2.4 * mu) - mu)

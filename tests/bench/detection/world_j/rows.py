@@ -1,7 +1,4 @@
-"""What happens to rows on their way: missing samples and rows, stamps out of order, spikes, a sensor gone wrong.
-
-Reads readings, gives readings and stamps. Places in time are drawn first, so they do not depend on the rate.
-"""
+"""What happens to rows on their way: spikes, gaps, stamps out of order, a sensor gone wrong. Reads readings, spoils."""
 
 from dataclasses import dataclass
 

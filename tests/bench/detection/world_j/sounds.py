@@ -12,11 +12,7 @@ from .scripts import Script
 
 
 def level_db(rng: np.random.Generator, rig: Rig, course: Course, story: FrictionStory, outside: Floats) -> Floats:
-    """Give the sound level before the meter, dB, on the clock of the physics.
-
-    Args:
-        outside: (n,) sound power of others, from `outside_power`.
-    """
+    """Give the sound level before the meter, dB, on the clock of the physics; outside is the power of others."""
     hall, t_s = rig.hall, course.t_s
     step_s = float(t_s[1] - t_s[0])
     speed = np.clip(course.ring_rad_s / rig.drive.free_speed_rad_s, 0.0, 1.5)
@@ -24,10 +20,8 @@ def level_db(rng: np.random.Generator, rig: Rig, course: Course, story: Friction
     power = np.clip(course.friction_n, 0.0, None) / (0.1 * rig.top_load_n) * speed
     unrest_db = 1.2 * wander(rng, t_s.size, step_s, 0.05) + 0.8 * wander(rng, t_s.size, step_s, 8.0)
     scrape_db = hall.scuffing_db * story.scrape_share * np.clip(speed * 3.0, 0.0, 1.0)
-    contact = (
-        10.0 ** ((hall.ambient_db + hall.contact_db + unrest_db + scrape_db) / 10.0) * power**hall.contact_exponent
-    )
-    contact *= 10.0 ** (story.squeal_db / 10.0)
+    contact_db = hall.ambient_db + hall.contact_db + unrest_db + scrape_db + story.squeal_db
+    contact = 10.0 ** (contact_db / 10.0) * power**hall.contact_exponent
     hum = np.where(course.on, 10.0 ** ((hall.ambient_db + hall.motor_db - 8.0) / 10.0), 0.0)
     drive = hum + 10.0 ** ((hall.ambient_db + hall.motor_db) / 10.0) * turning**2.5
     straight = contact + drive + outside
@@ -45,17 +39,14 @@ def outside_power(rng: np.random.Generator, rig: Rig, script: Script, t_s: Float
         late_s = np.clip(t_s - begin_s, 0.0, None)
         power += (t_s >= begin_s) * loud * 10.0 ** rng.uniform(1.0, 3.0) * np.exp(-late_s / rng.uniform(0.03, 0.15))
         script.note(Kind.DOOR_SLAM, begin_s, 0.5)
-    if rng.random() < 0.25:
-        begin_s, length_s = float(rng.uniform(0.0, 0.8)) * end_s, log_uniform(rng, 20.0, 300.0)
-        on = smooth_step(t_s, begin_s, 1.0) - smooth_step(t_s, begin_s + length_s, 2.0)
-        power += on * loud * 10.0 ** float(rng.uniform(0.2, 1.2))
-        script.note(Kind.NEIGHBOUR, begin_s, length_s)
-    if rng.random() < 0.35:
-        begin_s, length_s = float(rng.uniform(0.0, 0.9)) * end_s, log_uniform(rng, 4.0, 60.0)
-        inside = (t_s >= begin_s) & (t_s < begin_s + length_s)
-        talk = np.clip(wander(rng, t_s.size, float(t_s[1]), 0.2), 0.0, 2.0) * inside
-        power += talk * loud * 10.0 ** float(rng.uniform(0.2, 1.4))
-        script.note(Kind.VOICES, begin_s, length_s)
+    for kind, chance, longest_s in ((Kind.NEIGHBOUR, 0.25, 300.0), (Kind.VOICES, 0.35, 60.0)):
+        if rng.random() < chance:
+            begin_s, length_s = float(rng.uniform(0.0, 0.9)) * end_s, log_uniform(rng, 5.0, longest_s)
+            heard = smooth_step(t_s, begin_s, 1.0) - smooth_step(t_s, begin_s + length_s, 1.5)
+            if kind is Kind.VOICES:
+                heard *= np.clip(wander(rng, t_s.size, float(t_s[1]), 0.2), 0.0, 2.0)
+            power += heard * loud * 10.0 ** float(rng.uniform(0.2, 1.3))
+            script.note(kind, begin_s, length_s)
     return power
 
 

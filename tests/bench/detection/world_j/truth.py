@@ -5,12 +5,14 @@ from world_b import values as v
 from world_b.values import NAN, SCUFFINGS, TRIP_WORTHY, Flags, Floats, Klass, Nuisance, Truth
 
 from .filters import lag
-from .heat import STEP_S
 from .instruments import Panel
-from .physics import Course
+from .physics import STEP_S, Course
 from .rigs import Rig
 from .rows import SensorFault
 from .scripts import Event, Script
+
+Numbers = dict[str, float]
+MOMENTS = ("earliest_s", "onset_s", "severe_s", "stall_s", "jam_s", "overheat_s", "supply_s")
 
 
 def first_s(t_s: Floats, flags: Flags, after_s: float) -> float:
@@ -19,10 +21,8 @@ def first_s(t_s: Floats, flags: Flags, after_s: float) -> float:
     return float(t_s[int(np.argmax(hits))]) if hits.any() else NAN
 
 
-def read_times(
-    rig: Rig, event: Event, course: Course, limits: dict[str, float], channels: tuple[str, ...]
-) -> dict[str, float]:
-    """Give the moments of a `Truth` on the clock without breaks, s; a rig without thermocouples is judged by its pin."""
+def read_times(rig: Rig, event: Event, course: Course, limits: Numbers, channels: tuple[str, ...]) -> dict[str, float]:
+    """Give the moments of a `Truth` on the clock without breaks, s; without thermocouples the pin's is taken."""
     severe_s = stall_s = NAN
     if np.isfinite(event.onset_s):
         severe_s = first_s(course.t_s, course.friction_n >= 3.0 * before_n(event, course), event.onset_s)
@@ -34,20 +34,8 @@ def read_times(
     passed = [first_s(course.t_s, true[name] > limits[name], 0.0) for name in fitted]
     overheat_s = min((p for p in passed if np.isfinite(p)), default=NAN)
     earliest_s = max(event.heat_s, overheat_s - 180.0) if np.isfinite(event.heat_s) else event.sign_s
-    return {
-        "earliest_legitimate_trip_s": earliest_s,
-        "onset_s": event.onset_s,
-        "severe_s": severe_s,
-        "stall_s": stall_s,
-        "jam_s": event.jam_s,
-        "overheat_s": overheat_s,
-        "supply_lost_s": event.supply_s,
-    }
-
-
-def highest_degc(course: Course) -> dict[str, float]:
-    """Give the highest true temperature of each thermocouple's place, degC."""
-    return {v.PIN_TEMPERATURE: float(np.max(course.pin_degc)), v.BATH_TEMPERATURE: float(np.max(course.bath_degc))}
+    moments = (earliest_s, event.onset_s, severe_s, stall_s, event.jam_s, overheat_s, event.supply_s)
+    return dict(zip(MOMENTS, moments, strict=True))
 
 
 def before_n(event: Event, course: Course) -> float:
@@ -68,7 +56,7 @@ def healthy_enough(rig: Rig, course: Course) -> bool:
     return bool(mu.size > 2000 and 0.04 < np.median(mu) < 0.14 and np.quantile(mu, 0.995) < 0.15)
 
 
-def keeps_promise(rig: Rig, klass: Klass, event: Event, course: Course, limits: dict[str, float]) -> bool:
+def keeps_promise(rig: Rig, klass: Klass, event: Event, course: Course, limits: Numbers) -> bool:
     """Check that the class's event happened, on a ring that turned under load, as its name says."""
     t_s = course.t_s
     at = (t_s >= event.sign_s - 6.0) & (t_s < event.sign_s)
@@ -111,12 +99,7 @@ def seen_by(event: Event, script: Script, row_s: Floats, readings: dict[str, Flo
 
 
 def write_truth(
-    klass: Klass,
-    event: Event,
-    script: Script,
-    times: dict[str, float],
-    fault: SensorFault | None,
-    seen: tuple[str, ...],
+    klass: Klass, event: Event, script: Script, times: Numbers, fault: SensorFault | None, seen: tuple[str, ...]
 ) -> Truth:
     """Give the truth on the clock of the stamps."""
 

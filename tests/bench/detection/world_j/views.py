@@ -14,6 +14,7 @@ from .sounds import metered_db
 PATCH_SHARPNESS = 10.0
 MAINS_HZ = 49.98
 BEFORE_S = 20.0
+UNEVENNESS = 0.004  # of the pulses' places, as a share of their distance
 
 
 def inside_at(rig: Rig, course: Course, story: FrictionStory, sound_db: Floats, row_s: Floats) -> Inside:
@@ -53,22 +54,15 @@ def readings(
     }
     read = {name: panel.by_channel[name].read(rngs[name], values, rate_hz) for name, values in true.items()}
     chain = panel.by_channel[v.RING_SPEED]
-    read[v.RING_SPEED] = np.clip(
-        read_rpm(rngs[v.RING_SPEED], panel.counter, chain, fine_s, shaft, row_s), chain.low, chain.high
-    )
+    shown_rpm = read_rpm(rngs[v.RING_SPEED], panel.counter, chain, fine_s, shaft, row_s)
+    read[v.RING_SPEED] = np.clip(shown_rpm, chain.low, chain.high)
     return read
 
 
 def read_rpm(
     rng: np.random.Generator, counter: Counter, chain: Instrument, fine_s: Floats, speed_rad_s: Floats, row_s: Floats
 ) -> Floats:
-    """Give readings at the rows, r/min.
-
-    Args:
-        chain: of the generator.
-        fine_s, speed_rad_s: (m,) clock of the physics and the shaft's speed on it.
-        row_s: (n,) times of the rows.
-    """
+    """Give readings at the rows, r/min, of a shaft's speed on the clock of the physics; chain is the generator's."""
     if counter.kind is Tachometer.ANALOGUE:
         rows = np.interp(row_s, fine_s, speed_rad_s) * 30.0 / np.pi
         return chain.read(rng, rows, 1.0 / float(row_s[1] - row_s[0]))
@@ -86,7 +80,7 @@ def read_rpm(
         return counted * 60.0 / (counter.pulses * counter.gate_s)
     rising = pulses_passed + np.arange(pulses_passed.size) * 1e-9
     last = np.floor(np.interp(row_s, fine_s, rising))
-    uneven = counter.unevenness * rng.standard_normal(max(counter.pulses, 1))
+    uneven = UNEVENNESS * rng.standard_normal(counter.pulses)
     edge_s = np.interp(last, rising, fine_s)
     before_s = np.interp(last - 1.0, rising, fine_s)
     period_s = np.maximum(edge_s - before_s, 1e-5)

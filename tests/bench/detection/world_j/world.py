@@ -1,7 +1,4 @@
-"""Makes a recording: draws a rig and a story, runs it well, sets the limits, runs it with its event, reads it.
-
-What does not keep the promise of its class is drawn again, with the next attempt's random numbers.
-"""
+"""Makes a recording: draws rig and story until they keep the promise of the class, runs them well and ill, reads."""
 
 from dataclasses import dataclass, replace
 
@@ -9,12 +6,11 @@ import numpy as np
 from world_b import values as v
 from world_b.values import CHANNELS_OF, ChannelSet, Floats, Inside, Klass, Recording
 
-from . import events, friction_story, instruments, limits, operators, rows, sounds, truth, views
+from . import friction_story, instruments, limits, operators, rows, sounds, truth, views
 from .friction_story import FrictionStory
-from .heat import STEP_S, Extra
-from .physics import Course, run
+from .physics import STEP_S, Course, Extra, run
 from .rigs import Rig, draw_rig
-from .scripts import Event, Script
+from .scripts import Event, Script, draw_event
 
 MOST_ATTEMPTS = 400
 LIMITS_RATE_HZ = 100.0
@@ -77,11 +73,8 @@ def simulate(
 
     Args:
         seed: any whole number >= 0; equal arguments give equal bits.
-        klass: what happens.
-        rate_hz: rows a second, 5 to 2000; does not change what happens.
-        channel_set: drawn where None; does not change what happens.
-    Raises:
-        ValueError: rate out of range.
+        rate_hz: rows a second, 5 to 2000, else ValueError; it and the set do not change what happens.
+        channel_set: drawn where None.
     """
     if not 5.0 <= rate_hz <= 2000.0:
         raise ValueError(f"rate_hz is {rate_hz}, must be 5 to 2000")
@@ -97,11 +90,12 @@ def simulate(
 
 def _attempt(seeds: Seeds) -> Story | None:
     of, klass, rig = seeds.of, seeds.klass, draw_rig(seeds.of("rig"))
-    event, duration_s, quiet_s = events.draw_event(of("event"), klass)
+    event, duration_s, quiet_s = draw_event(of("event"), klass)
     script = operators.write_script(of("operator"), klass, duration_s, quiet_s, rig.top_load_n, rig.drive.start_up_s)
     t_s = np.arange(int(duration_s / STEP_S) + 1) * STEP_S
     load, on = operators.lever_load_n(of("lever"), script, rig, t_s), operators.switched_on(script, t_s)
-    seizing = _seizing_coefficient(rig, event, float(load[-1]))
+    pull_nm = min(rig.drive.holding_torque_nm, rig.belt_torque_nm if rig.belt else np.inf)
+    seizing = max(1.3 * pull_nm / (max(float(load[-1]), 1.0) * rig.radius_m), event.scuffed_coefficient)
     if event.seizes and seizing > 1.6:
         return None
     healthy = friction_story.healthy_story(of("contact"), klass, script, rig, t_s, load, on)
@@ -113,7 +107,8 @@ def _attempt(seeds: Seeds) -> Story | None:
     well_db = sounds.level_db(of("sound"), rig, well, healthy, outside)
     panel, wear = instruments.draw_panel(of("panel"), rig, script), rows.draw_wear(of("wear"), script)
     twin = Story(seeds, rig, script, Event(), healthy, well, well_db, panel, {}, wear)
-    chosen = limits.set_limits(of("limits"), rig, twin.read(LIMITS_RATE_HZ)[1], truth.highest_degc(well))
+    hottest = {v.PIN_TEMPERATURE: float(np.max(well.pin_degc)), v.BATH_TEMPERATURE: float(np.max(well.bath_degc))}
+    chosen = limits.set_limits(of("limits"), rig, twin.read(LIMITS_RATE_HZ)[1], hottest)
     if event == Event():
         return replace(twin, limits=chosen)
     friction = friction_story.with_event(of("scuffing"), healthy, event, t_s, seizing)
@@ -130,13 +125,6 @@ def usual_levels(rig: Rig) -> dict[str, float]:
     speed_rpm = rig.drive.free_speed_rad_s * 30.0 / np.pi
     levels = (rig.top_load_n, 0.1 * rig.top_load_n, rig.drive.rated_current_a, 10.0, 30.0, 30.0, speed_rpm)
     return dict(zip(ALL_SEVEN, levels, strict=True))
-
-
-def _seizing_coefficient(rig: Rig, event: Event, load_n: float) -> float:
-    if not event.seizes or load_n <= 0.0:
-        return 0.0
-    pull_nm = min(rig.drive.holding_torque_nm, rig.belt_torque_nm if rig.belt else np.inf)
-    return max(1.3 * pull_nm / (load_n * rig.radius_m), event.scuffed_coefficient)
 
 
 def _from_outside(rig: Rig, event: Event, well: Course, chosen: dict[str, float]) -> Extra:
