@@ -13,20 +13,16 @@ def log_uniform(rng: np.random.Generator, low: float, high: float) -> float:
     return float(np.exp(rng.uniform(np.log(low), np.log(high))))
 
 
-def even(low: float, high: float, log: bool = False) -> Any:
-    """Say that a field is drawn between low and high, evenly or evenly on a logarithmic scale."""
-    return field(metadata={"low": low, "high": high, "log": log})
+def even(low: float, high: float) -> Any:
+    """Say that a field is drawn evenly between low and high."""
+    return field(metadata={"draw": lambda rng: float(rng.uniform(low, high))})
 
 
 def log(low: float, high: float) -> Any:
     """Say that a field is drawn between low and high, evenly on a logarithmic scale."""
-    return even(low, high, log=True)
-
-
-def _one(rng: np.random.Generator, low: float, high: float, log: bool) -> float:
-    return log_uniform(rng, low, high) if log else float(rng.uniform(low, high))
+    return field(metadata={"draw": lambda rng: log_uniform(rng, low, high)})
 
 
 def draw(rng: np.random.Generator, kind: type[T]) -> T:
     """Give a value of a dataclass all of whose fields say their range."""
-    return kind(*(_one(rng, **one.metadata) for one in fields(kind)))  # type: ignore[arg-type]
+    return kind(*(one.metadata["draw"](rng) for one in fields(kind)))  # type: ignore[arg-type]

@@ -27,16 +27,6 @@ class Drive:
     start_up_s: float  # time to set speed at rated torque without load, which stands for the inertia
 
     @property
-    def inertia_kg_m2(self) -> float:
-        """Of everything that turns, seen at the ring."""
-        return self.rated_torque_nm * self.start_up_s / self.free_speed_rad_s
-
-    @property
-    def cage(self) -> bool:
-        """Whether it is a three-phase cage motor."""
-        return self.kind in (DriveKind.INDUCTION_DIRECT, DriveKind.INDUCTION_INVERTER)
-
-    @property
     def holding_torque_nm(self) -> float:
         """The most torque it can give at any speed."""
         if self.kind is DriveKind.INDUCTION_INVERTER:
@@ -47,7 +37,7 @@ class Drive:
 
 def current_a(drive: Drive, torque_nm: Floats, slip_rad_s: Floats, on: Floats, turning: Floats) -> Floats:
     """Give the motor current, A: of the armature (DC), or a phase's effective value; turning is speed over free."""
-    if drive.cage:
+    if drive.pull_out_rad_s > 0.0:
         return on * cage_current_a(drive, slip_rad_s)
     per_torque = (drive.rated_current_a - drive.idle_current_a) / drive.rated_torque_nm
     return on * (per_torque * torque_nm + drive.idle_current_a * np.clip(turning, 0.0, 1.0))
@@ -98,7 +88,7 @@ def draw_drive(rng: np.random.Generator, set_speed_rad_s: float, most_power_w: f
     rated_a = power_w / (volts * efficiency * phases)
     idle_a = rated_a * float(rng.uniform(0.5, 0.75) if cage else rng.uniform(0.03, 0.09))
     turning = (power_w, speed, torque_nm, peak, pull_out, limit_slip, ramp, gain, reset)
-    return Drive(kind, *turning, rated_a, idle_a, float(rng.uniform(0.12, 1.2)))
+    return Drive(kind, *turning, rated_a, idle_a, float(rng.uniform(0.1, 0.9)))
 
 
 class DriveState:

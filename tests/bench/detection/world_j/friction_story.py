@@ -41,12 +41,14 @@ def healthy_story(
     factor *= 1.0 + contact.flutter_share * wander(rng, t_s.size, step_s, contact.flutter_s)
     factor *= _film_transitions(rng, script, t_s)
     factor *= 1.0 + _particles(rng, script, t_s)
-    swing, squeal_db = _stick_slip(rng, klass, script, t_s), _squeal(rng, klass, script, t_s)
-    zeros, oil_s, oil_k = np.zeros_like(t_s), NAN, 0.0
+    factor *= 1.0 + _stick_slip(rng, klass, script, t_s)
+    zeros, squeal_db, oil_s, oil_k = np.zeros_like(t_s), np.zeros_like(t_s), NAN, 0.0
+    for part, envelope in _episodes(rng, script, t_s, klass is Klass.SQUEAL, Kind.SQUEAL):
+        squeal_db[part] = float(rng.uniform(6.0, 24.0)) * envelope
     if rng.random() < 0.07:
         oil_s, oil_k = float(rng.uniform(0.3, 0.8)) * script.quiet_s, -float(rng.uniform(1.0, 6.0))
         script.note(Kind.OIL_TOP_UP, oil_s)
-    return FrictionStory(factor * (1.0 + swing), zeros, zeros + 0.1, zeros, squeal_db, zeros, oil_s, oil_k)
+    return FrictionStory(factor, zeros, zeros + 0.1, zeros, squeal_db, zeros, oil_s, oil_k)
 
 
 def with_event(
@@ -58,10 +60,9 @@ def with_event(
     step_s = float(t_s[1] - t_s[0])
     extra, patch = _precursor(rng, event, t_s)
     rise = np.clip((t_s - event.onset_s) / event.rise_s, 0.0, None)
-    target = event.scuffed_coefficient
+    target = seizing_coefficient if event.seizes else event.scuffed_coefficient
     if event.seizes:
         severity = np.expm1(2.0 * np.clip(rise, 0.0, 1.3)) / np.expm1(2.0)
-        target = seizing_coefficient
     else:
         severity = np.clip(rise, 0.0, 1.0) ** float(rng.uniform(0.6, 2.0))
     if np.isfinite(event.ease_s):
@@ -93,21 +94,15 @@ def _precursor(rng: np.random.Generator, event: Event, t_s: Floats) -> tuple[Flo
             begun * (event.growth + 0.4) * np.clip(late_s / min(0.4, lead_s / 8.0), 0.0, 1.0) * np.exp(-late_s / heal_s)
         )
     else:
-        extra = _bursts(rng, event, lead_s, t_s)
+        now_s, pause_s = event.first_s, float(np.clip(lead_s / 10.0, 0.4, 12.0))
+        while now_s < event.onset_s:
+            length_s, height = log_uniform(rng, 0.08, 0.8), event.growth * float(rng.uniform(0.5, 1.0))
+            inside = (t_s >= now_s) & (t_s < now_s + length_s)
+            swell = np.sin(np.pi * (t_s[inside] - now_s) / length_s) ** 0.5
+            extra[inside] = height * swell * (0.6 + 0.4 * grown[inside])
+            now_s += length_s + float(rng.exponential(pause_s))
+            pause_s *= 0.93
     return extra, patch
-
-
-def _bursts(rng: np.random.Generator, event: Event, lead_s: float, t_s: Floats) -> Floats:
-    extra, now_s = np.zeros_like(t_s), event.first_s
-    pause_s = float(np.clip(lead_s / 10.0, 0.4, 12.0))
-    while now_s < event.onset_s:
-        length_s = log_uniform(rng, 0.08, 0.8)
-        height = event.growth * float(rng.uniform(0.5, 1.0)) * (0.6 + 0.4 * (now_s - event.first_s) / lead_s)
-        inside = (t_s >= now_s) & (t_s < now_s + length_s)
-        extra[inside] = height * np.sin(np.pi * (t_s[inside] - now_s) / length_s) ** 0.5
-        now_s += length_s + float(rng.exponential(pause_s))
-        pause_s *= 0.93
-    return extra
 
 
 def _run_in(contact: Contact, script: Script, t_s: Floats) -> Floats:
@@ -167,10 +162,3 @@ def _stick_slip(rng: np.random.Generator, klass: Klass, script: Script, t_s: Flo
         saw = np.where(phase < 0.85, phase / 0.85, (1.0 - phase) / 0.15) - 0.5
         swing[part] = float(rng.uniform(0.12, 0.55)) * saw * envelope
     return swing
-
-
-def _squeal(rng: np.random.Generator, klass: Klass, script: Script, t_s: Floats) -> Floats:
-    level_db = np.zeros_like(t_s)
-    for part, envelope in _episodes(rng, script, t_s, klass is Klass.SQUEAL, Kind.SQUEAL):
-        level_db[part] = float(rng.uniform(6.0, 24.0)) * envelope
-    return level_db

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from world_b import values as v
-from world_b.values import DriveKind, Floats, Kind, Tachometer
+from world_b.values import Floats, Kind, Tachometer
 
 from .draws import log_uniform
 from .drives import Drive, cage_current_a
@@ -79,10 +79,8 @@ def round_up(value: float) -> float:
 
 def start_current_a(drive: Drive) -> float:
     """Give the most current the motor takes when it starts, A."""
-    if drive.kind is DriveKind.INDUCTION_DIRECT:
-        return float(cage_current_a(drive, np.array(drive.free_speed_rad_s)))
-    if drive.kind is DriveKind.INDUCTION_INVERTER:
-        return float(cage_current_a(drive, np.array(drive.limit_slip_rad_s)))
+    if drive.pull_out_rad_s > 0.0:
+        return float(cage_current_a(drive, np.array(drive.limit_slip_rad_s or drive.free_speed_rad_s)))
     return drive.rated_current_a * drive.peak_torque_nm / drive.rated_torque_nm
 
 

@@ -12,9 +12,8 @@ from .rigs import Rig
 def idle(rig: Rig) -> tuple[float, float]:
     """Give the ring's speed with the pin lifted, rad/s, and the motor current then, A."""
     drive = rig.drive
-    low, high = 0.3 * drive.free_speed_rad_s, drive.free_speed_rad_s
-    if drive.reset_s > 0.0:
-        low = high
+    high = drive.free_speed_rad_s
+    low = high if drive.reset_s > 0.0 else 0.3 * high
     for _ in range(40):
         middle = 0.5 * (low + high)
         wanted_nm = rig.drag_torque_nm * (0.4 + 0.6 * middle / drive.free_speed_rad_s)
@@ -55,8 +54,7 @@ def write_facts(
     ranges = {name: (panel.by_channel[name].low, panel.by_channel[name].high) for name in names}
     known = {name: limits[name] for name in names if name in limits}
     tachometer = (counter.kind, counter.pulses, counter.on_motor)
-    loads_n = tuple(round(level, 2) for level in levels_n)
-    diameter_mm = round(2000.0 * rig.radius_m, 2)
+    diameter_mm, loads_n = round(2000.0 * rig.radius_m, 2), tuple(round(level, 2) for level in levels_n)
     return RigFacts(
         diameter_mm, speed_rpm, no_load_a, ranges, known, fits, rig.drive.kind, rig.belt, *tachometer, loads_n
     )

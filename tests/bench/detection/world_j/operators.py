@@ -61,10 +61,9 @@ class Operator:
         """Change the weight, well or badly."""
         manner = MANNERS[int(self.rng.integers(4))] if self.rng.random() < 0.3 else None
         moves = [(0.0, load_n)]
-        if manner is Kind.SET_DOWN_TWICE:
-            moves += [(self.between(1.6, 2.5), before_n), (self.between(3.5, 5.0), load_n)]
-        elif manner is Kind.TAKEN_OFF_AGAIN:
-            moves += [(self.between(4.0, 7.0), before_n), (self.between(9.0, 14.0), load_n)]
+        if manner in (Kind.SET_DOWN_TWICE, Kind.TAKEN_OFF_AGAIN):
+            slow = 1.0 if manner is Kind.SET_DOWN_TWICE else 2.7
+            moves += [(slow * self.between(1.6, 2.5), before_n), (slow * self.between(3.5, 5.0), load_n)]
         elif manner is Kind.LIFTED:
             moves = [(0.0, 0.0), (self.between(4.0, 12.0), load_n)]
         for late_s, force_n in moves:
@@ -110,7 +109,7 @@ def write_script(
     """Give what the operator does during a recording."""
     script = Script(duration_s, quiet_s)
     operator = Operator(rng, script, start_up_s)
-    steps = 1 if klass is Klass.ENDURANCE else int(rng.integers(1, 13))
+    steps = 1 if klass is Klass.ENDURANCE else int(rng.integers(1, 5 if klass is Klass.STARTS_AND_STOPS else 13))
     steps = int(np.clip(steps, 1, max(1.0, (quiet_s - 60.0) / 32.0)))
     lowest = operator.between(0.08, 1.0) if steps < 4 else 1.0 / steps
     shares = np.linspace(lowest, 1.0, steps) if steps > 1 else [operator.between(0.5, 1.0)]

@@ -13,7 +13,7 @@ from .scripts import Script
 STEP_S = 0.005  # implicit in the motor's torque, so that the steep slope of a cage motor stays stable
 HEAT_EVERY = 20  # steps
 STATIC_SPEED_SHARE = 0.03
-MOTOR_SHARE = 0.8
+MOTOR_SHARE = 0.8  # of inertia
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,8 @@ class Shafts:
     def __init__(self, rig: Rig, running: bool, load_n: float) -> None:
         self.rig, self.free = rig, rig.drive.free_speed_rad_s
         self.drive = DriveState(rig.drive, running, rig.drag_torque_nm + 0.1 * load_n * rig.radius_m, STEP_S)
-        self.motor_j, self.ring_j = (share * rig.drive.inertia_kg_m2 for share in (MOTOR_SHARE, 1.0 - MOTOR_SHARE))
+        whole_j = rig.drive.rated_torque_nm * rig.drive.start_up_s / self.free
+        self.motor_j, self.ring_j = MOTOR_SHARE * whole_j, (1.0 - MOTOR_SHARE) * whole_j
         self.inv_static = 1.0 / (STATIC_SPEED_SHARE * self.free)
         self.boundary, self.film = rig.contact.boundary_coefficient, rig.contact.film_coefficient
         self.static, self.strength = rig.contact.static_extra, 0.0
@@ -142,8 +143,7 @@ def run(
     steps = zip(*(values.tolist() for values in fine), strict=True)
     heat = HeatState(rig, script, story, extra, warm)
     shafts = Shafts(rig, script.mid_run, float(load_n[0]))
-    radius, energy_j, before, out = rig.radius_m, 0.0, shafts.ring, []
-    drag_nm = rig.drag_torque_nm
+    radius, drag_nm, energy_j, before, out = rig.radius_m, rig.drag_torque_nm, 0.0, shafts.ring, []
     for k, (load, switched, jam, film, factor, severity, scuffed) in enumerate(steps):
         if k % HEAT_EVERY == 0:
             heat.advance(k, energy_j)

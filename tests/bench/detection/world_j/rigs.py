@@ -90,7 +90,7 @@ def draw_rig(rng: np.random.Generator) -> Rig:
     effort = log_uniform(rng, 0.45, 0.95) if rng.random() < 0.75 else log_uniform(rng, 0.06, 0.3)
     top_load_n = float(np.clip(effort * drive.power_w / (TYPICAL_FRICTION * sliding_m_s), 20.0, MOST_LOAD_N))
     belt = bool(rng.random() < 0.4)
-    drag_nm = drive.rated_torque_nm * log_uniform(rng, 0.03, 0.12)
+    drag_nm = drive.rated_torque_nm * log_uniform(rng, 0.05, 0.18)
     cold_share, belt_rated, creep, lever_hz, damping = rng.uniform(
         (0.1, 1.8, 0.005, 2.0, 0.08), (0.8, 4.0, 0.02, 9.0, 0.3)
     ).tolist()

@@ -62,25 +62,15 @@ def draw_fault(
 
 def spoil(fault: SensorFault, row_s: Floats, reading: Floats, chain: Instrument, usual: float) -> Floats:
     """Give a channel with its fault in it, (n,), in its unit; usual is the channel's healthy level."""
-    wrong, after = reading.copy(), row_s >= fault.t_s
-    if not after.any():
-        return wrong
-    if fault.fault is Fault.STUCK:
-        wrong[after] = reading[max(int(np.argmax(after)) - 1, 0)]
-    elif fault.fault is Fault.SATURATED:
-        wrong[after] = chain.high
-    elif fault.fault is Fault.OPEN_THERMOCOUPLE:
-        wrong[after] = chain.high if fault.end < 0.5 else (NAN if fault.end < 0.75 else 22.0)
-    elif fault.fault is Fault.DROPOUT:
-        wrong[after] = NAN
-    elif fault.fault is Fault.DRIFT:
-        grown = np.clip((row_s - fault.t_s) / fault.drift_s, 0.0, 1.0)
-        wrong = chain.convert(reading + fault.size * usual * grown)
-    elif fault.fault is Fault.SIGN_FLIP:
-        wrong[after] = np.clip(-reading[after], chain.low, chain.high)
-    else:
-        wrong[after] = 0.0
-    return wrong
+    after = row_s >= fault.t_s
+    if fault.fault is Fault.DRIFT:
+        return chain.convert(reading + fault.size * usual * np.clip((row_s - fault.t_s) / fault.drift_s, 0.0, 1.0))
+    if fault.fault is Fault.SIGN_FLIP:
+        return np.where(after, np.clip(-reading, chain.low, chain.high), reading)
+    open_degc = chain.high if fault.end < 0.5 else (NAN if fault.end < 0.75 else 22.0)
+    last = reading[max(int(np.argmax(after)) - 1, 0)]
+    stays = {Fault.STUCK: last, Fault.SATURATED: chain.high, Fault.DROPOUT: NAN, Fault.OPEN_THERMOCOUPLE: open_degc}
+    return np.where(after, stays.get(fault.fault, 0.0), reading)
 
 
 @dataclass(frozen=True, slots=True)

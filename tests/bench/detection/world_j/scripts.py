@@ -75,25 +75,19 @@ class Event:
 def draw_event(rng: np.random.Generator, klass: Klass) -> tuple[Event, float, float]:
     """Give the event, the recording's length in s, and from when nobody touches the rig, in s."""
     duration_s = float(rng.uniform(2400.0, 3600.0) if klass is Klass.ENDURANCE else rng.uniform(370.0, 900.0))
-    after_s = float(rng.uniform(15.0, 70.0))
-    before_s = float(rng.uniform(10.0, 40.0))
-    moment_s = duration_s - after_s
+    after_s, before_s = float(rng.uniform(15.0, 70.0)), float(rng.uniform(10.0, 40.0))
+    event, moment_s = Event(), duration_s - after_s
     if klass in SCUFFINGS or klass is Klass.SEIZURE:
         event = _scuffing(rng, klass, moment_s)
-        return event, duration_s, event.first_s - before_s
-    if klass is Klass.JAM:
-        return Event(jam_s=moment_s, jam_rise_s=log_uniform(rng, 0.02, 2.0)), duration_s, moment_s - before_s
-    if klass is Klass.OVERHEAT:
+    elif klass is Klass.JAM:
+        event = Event(jam_s=moment_s, jam_rise_s=log_uniform(rng, 0.02, 2.0))
+    elif klass is Klass.OVERHEAT:
         heat_for_s = log_uniform(rng, 50.0, 220.0)
-        heat_s = duration_s - 1.25 * heat_for_s - after_s
-        return (
-            Event(heat_s=heat_s, heat_for_s=heat_for_s, bath_heated=bool(rng.random() < 0.6)),
-            duration_s,
-            heat_s - 10.0,
-        )
-    if klass is Klass.SUPPLY_LOST:
-        return Event(supply_s=moment_s), duration_s, moment_s - before_s
-    return Event(), duration_s, duration_s
+        heat_s = moment_s - 1.25 * heat_for_s
+        event = Event(heat_s=heat_s, heat_for_s=heat_for_s, bath_heated=bool(rng.random() < 0.6))
+    elif klass is Klass.SUPPLY_LOST:
+        event = Event(supply_s=moment_s)
+    return event, duration_s, duration_s if event == Event() else event.sign_s - before_s
 
 
 def _scuffing(rng: np.random.Generator, klass: Klass, onset_s: float) -> Event:
@@ -107,7 +101,7 @@ def _scuffing(rng: np.random.Generator, klass: Klass, onset_s: float) -> Event:
         onset_s=onset_s,
         rise_s=rise_s,
         scuffed_coefficient=float(rng.uniform(0.2, 0.6)),
-        ease_s=onset_s + rise_s + float(rng.uniform(3.0, 15.0)) if eases else float("nan"),
+        ease_s=onset_s + rise_s + float(rng.uniform(3.0, 15.0)) if eases else NAN,
         ease_for_s=float(rng.uniform(2.0, 15.0)),
         ease_share=float(rng.uniform(0.3, 0.75)),
         seizes=klass is Klass.SEIZURE,
@@ -115,10 +109,9 @@ def _scuffing(rng: np.random.Generator, klass: Klass, onset_s: float) -> Event:
 
 
 def _precursor(rng: np.random.Generator, klass: Klass) -> tuple[float, Precursor]:
-    if klass is Klass.SCUFFING_LONG:
-        return log_uniform(rng, 21.0, 220.0), LONG[int(rng.integers(4))]
-    if klass is Klass.SCUFFING_SHORT:
-        return log_uniform(rng, 2.0, 18.0), LONG[int(rng.integers(4))]
+    spans_s = {Klass.SCUFFING_LONG: (21.0, 220.0), Klass.SCUFFING_SHORT: (2.0, 18.0)}
+    if klass in spans_s:
+        return log_uniform(rng, *spans_s[klass]), LONG[int(rng.integers(4))]
     if klass is Klass.SCUFFING_SUDDEN or rng.random() < 0.4:
         return 0.0, Precursor.NONE
     return log_uniform(rng, 3.0, 120.0), LONG[int(rng.integers(4))]

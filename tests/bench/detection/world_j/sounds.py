@@ -33,8 +33,7 @@ def outside_power(rng: np.random.Generator, rig: Rig, script: Script, t_s: Float
     """Give the sound power of the room and of others in it, (n,), and note them in the script."""
     ambient_db, end_s = rig.hall.ambient_db, script.duration_s
     level = np.full(t_s.size, ambient_db) + float(rng.uniform(0.3, 1.2)) * wander(rng, t_s.size, float(t_s[1]), 5.0)
-    power = 10.0 ** (level / 10.0)
-    loud = 10.0 ** (ambient_db / 10.0)
+    power, loud = 10.0 ** (level / 10.0), 10.0 ** (ambient_db / 10.0)
     for begin_s in rng.uniform(5.0, end_s, int(rng.poisson(0.6 * end_s / 600.0))):
         late_s = np.clip(t_s - begin_s, 0.0, None)
         power += (t_s >= begin_s) * loud * 10.0 ** rng.uniform(1.0, 3.0) * np.exp(-late_s / rng.uniform(0.03, 0.15))

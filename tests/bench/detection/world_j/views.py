@@ -20,10 +20,9 @@ UNEVENNESS = 0.004  # of the pulses' places, as a share of their distance
 def inside_at(rig: Rig, course: Course, story: FrictionStory, sound_db: Floats, row_s: Floats) -> Inside:
     """Give the noise-free world at the rows."""
     t_s, drive, contact = course.t_s, rig.drive, rig.contact
-    step_s = float(t_s[1] - t_s[0])
     turning = course.ring_rad_s / drive.free_speed_rad_s
     amperes = current_a(drive, course.torque_nm, course.slip_rad_s, course.on.astype(np.float64), turning)
-    angle = np.interp(row_s, t_s, np.cumsum(course.ring_rad_s) * step_s)
+    angle = np.interp(row_s, t_s, np.cumsum(course.ring_rad_s) * float(t_s[1] - t_s[0]))
 
     def at(fine: Floats) -> Floats:
         return np.interp(row_s, t_s, fine)
