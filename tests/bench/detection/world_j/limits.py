@@ -34,7 +34,9 @@ def set_limits(
     """Give the technician's limits, in their channels' units, from readings and true temperatures when well."""
     highest = {name: float(np.nanmax(readings)) for name, readings in healthy.items()}
     load, force, amperes, pin_k, bath_k = rng.uniform((1.15, 1.2, 1.15, 8.0, 8.0), (1.4, 1.7, 1.4, 25.0, 20.0)).tolist()
-    limits = {v.NORMAL_LOAD: highest[v.NORMAL_LOAD] * load, v.FRICTION_FORCE: highest[v.FRICTION_FORCE] * force}
+    start_n = 1.1 * rig.contact.boundary_coefficient * (1.0 + rig.contact.static_extra) * highest[v.NORMAL_LOAD]
+    force_n = max(highest[v.FRICTION_FORCE] * force, start_n)  # nor may a start under the top load pass it
+    limits = {v.NORMAL_LOAD: highest[v.NORMAL_LOAD] * load, v.FRICTION_FORCE: force_n}
     if start_current_a(rig.drive) < 2.6 * rig.drive.rated_current_a:
         limits[v.MOTOR_CURRENT] = highest[v.MOTOR_CURRENT] * amperes
     limits = {name: float(f"{value:.3g}") for name, value in limits.items()}

@@ -96,8 +96,7 @@ def _attempt(seeds: Seeds) -> Story | None:
     if event.seizes and seizing > 1.6:
         return None
     healthy = friction_story.healthy_story(of("contact"), klass, script, rig, t_s, load, on)
-    outside = sounds.outside_power(of("hall"), rig, script, t_s)
-    warm = float(of("warm").uniform(0.6, 1.0))
+    outside, warm = sounds.outside_power(of("hall"), rig, script, t_s), float(of("warm").uniform(0.6, 1.0))
     well = run(rig, script, healthy, t_s, load, on, Extra(0.0 * t_s, 0.0 * t_s, 1.0 + 0.0 * t_s), warm)
     if not truth.healthy_enough(rig, well):
         return None
@@ -143,8 +142,7 @@ def _from_outside(rig: Rig, event: Event, well: Course, chosen: dict[str, float]
 
 
 def _record(story: Story, rate_hz: float, channel_set: ChannelSet) -> tuple[Recording, Inside]:
-    of, rig, script, event = story.seeds.of, story.rig, story.script, story.event
-    names = CHANNELS_OF[channel_set]
+    of, rig, script, event, names = story.seeds.of, story.rig, story.script, story.event, CHANNELS_OF[channel_set]
     fault = rows.draw_fault(of("fault"), story.seeds.klass, script, event, names)
     inside, read = story.read(rate_hz, fault)
     shown, shown_read = (inside, read) if rate_hz == LIMITS_RATE_HZ else story.read(LIMITS_RATE_HZ, fault)
