@@ -279,8 +279,9 @@ def test_single_wrong_results_of_the_reporting_world_stay_hidden(capsys: pytest.
         ("f", False, True),
         ("g", False, True),
         ("h", False, True),
-        ("i", False, False),
-        ("i", True, True),
+        ("i", False, True),
+        ("j", False, False),
+        ("j", True, True),
     ):
         _show(world, rows, reveal)
         assert ("jam from outside seed 1" in capsys.readouterr().out) is shown
