@@ -44,6 +44,8 @@ _ABOVE_BELOW = 1.5
 _CALM = 1.5
 """Unrest over usual below which a rise may be a film that thins."""
 _OVER_FLOOR_LEAST = 0.5
+_STEEP_HEAT_TIMES = 2.0
+"""Of its limit; a torque current misses much of what the contact drags, and the pin feels it."""
 _SLOW_NOISE_TIMES = 4.0
 """A slow rise is at least so many standard deviations of one value: on a light contact friction is mostly noise."""
 
@@ -219,7 +221,7 @@ class ScuffTrips:
         if not others and not restless:
             self._slow_s = 0.0
             return None
-        is_strong = len(others) > 1 or (len(others) == 1 and others[0].kind is Kind.ACOUSTIC)
+        is_strong = len(others) > 1 or (len(others) == 1 and _is_strong(others[0], now))
         rise = self._over_floor(p.rise if is_strong else p.weak_rise, now)
         limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self._load_lost
         kept = track.recent - track.base
@@ -352,6 +354,13 @@ class ScuffTrips:
 def is_heard(others: Sequence[Seen]) -> bool:
     """Say whether sound or heating has been seen, which is more than the swing of the drag itself."""
     return any(seen.kind is not Kind.VARIABILITY for seen in others)
+
+
+def _is_strong(seen: Seen, now: Contact) -> bool:
+    """Say whether a kind stands for two: sound does, and beside a torque current a pin that heats up steeply."""
+    if seen.kind is Kind.THERMAL:
+        return not now.is_friction and seen.value >= _STEEP_HEAT_TIMES * seen.limit
+    return seen.kind is Kind.ACOUSTIC
 
 
 def _summed(share: float, beyond: float, enough_s: float, dt_s: float) -> float:
