@@ -238,9 +238,8 @@ class Mechanics:
         force_n = self._drag(force, self.friction_is_beyond)
         if force is not None:
             force_n = self._hum.take(force_n, force.fresh, dt_s)
-        raw_n = force_n
-        force_n -= self._zero_n
-        drag_n = self._gone.take(abs(self._way.take(force_n, rubs, load_n, dt_s)), load_n, turns, rubs, dt_s)
+        way_n = self._way.take(force_n - self._zero_n, rubs, load_n, dt_s)
+        drag_n = self._gone.take(abs(way_n), load_n, turns, rubs, dt_s)
         current_a = self._drag(current, self.ramping)
         least_n = self._params.load_min_n
         if self._hangs:
@@ -251,7 +250,7 @@ class Mechanics:
             self._drags_on_s, self._unloaded_s, self.load_is_denied = 0.0, 0.0, False
         elif has_load:
             if not self._denies_that_it_is_unloaded(drag_n, running, dt_s):
-                self._read_unloaded(raw_n, current_a, running, dt_s)
+                self._read_unloaded(force_n, current_a, running, dt_s)
                 return
             self.load_n = math.nan
             has_load = self.has_load = False

@@ -295,7 +295,7 @@ QUIET_ONES = tuple(klass for klass in Klass if klass not in (*TRIP_WORTHY, Klass
 @pytest.mark.slow
 @pytest.mark.timeout(600)
 @pytest.mark.parametrize("klasses", [EVENTS, QUIET_ONES], ids=["events", "none"])
-@pytest.mark.parametrize("world", [TUNED_FIRST, *SEALED])
+@pytest.mark.parametrize("world", [pytest.param(TUNED_FIRST, marks=pytest.mark.long), *SEALED])
 def test_the_short_campaign_holds_its_floors(
     world: str, klasses: tuple[Klass, ...], capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -162,6 +162,7 @@ def test_healthy_recordings_pass_no_temperature_limit_and_their_ring_keeps_turni
             assert np.isnan(truth.onset_s)
 
 
+@pytest.mark.long
 def test_speed_of_making_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
     begun_s, made_s = time.process_time(), 0.0
     for klass in (Klass.STAIRCASE, Klass.SCUFFING_LONG, Klass.JAM, Klass.SQUEAL):

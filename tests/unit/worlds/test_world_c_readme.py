@@ -94,6 +94,7 @@ def test_nuisances_come_in_the_shares_that_are_documented() -> None:
         assert counted == pytest.approx(of_endurance, abs=0.5 + 100.0 / 180.0), kind
 
 
+@pytest.mark.long
 def test_recordings_are_as_long_as_documented() -> None:
     table = lengths_said()
     assert set(table) == {klass.value for klass in Klass}

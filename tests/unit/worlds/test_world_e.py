@@ -119,6 +119,7 @@ def test_arguments_outside_are_refused_with_value_and_range(seed: int, rate_hz: 
         generate(seed, Klass.JAM, rate_hz)
 
 
+@pytest.mark.long
 def test_stamps_jump_by_a_night_and_run_backward_where_the_truth_says_so() -> None:
     found: Counter[Kind] = Counter()
     for seed in range(8):

@@ -168,6 +168,7 @@ def test_every_drive_tachometer_channel_set_fault_and_precursor_occurs() -> None
     assert {plan.scuffing.precursor for _, plan in plans if plan.scuffing is not None} == set(Precursor)
 
 
+@pytest.mark.long
 def test_an_endurance_run_lasts_about_an_hour_and_stays_healthy() -> None:
     recording = generate(0, Klass.ENDURANCE, 5.0)
     assert 2700.0 < recording.time_s[-1] < 4400.0
