@@ -20,6 +20,8 @@ from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD,
 _FLOOR_SIGMAS = 3.0
 LIGHT_SHARE = 0.3
 """Of the largest load so far; less is a hanger's."""
+_LIFTED_SHARE = 0.1
+"""Of the largest load; less may be a lifted lever, under which nothing rubs, and a load cell's zero."""
 _QUIET_S = 2.0
 _ABOVE_SIGMAS, _BELOW_SIGMAS = 8.0, 4.0
 """A drag stands out of its noise from the first on, and no longer below the second."""
@@ -238,8 +240,7 @@ class Mechanics:
         force_n = self._drag(force, self.friction_is_beyond)
         if force is not None:
             force_n = self._hum.take(force_n, force.fresh, dt_s)
-        way_n = self._way.take(force_n - self._zero_n, rubs, load_n, dt_s)
-        drag_n = self._gone.take(abs(way_n), load_n, turns, rubs, dt_s)
+        drag_n = self._believed_n(force_n - self._zero_n, load_n, turns, rubs, dt_s)
         current_a = self._drag(current, self.ramping)
         least_n = self._params.load_min_n
         if self._hangs:
@@ -319,6 +320,11 @@ class Mechanics:
         if channel is None or (channel.quality is _BAD and not (is_believed and _is_beyond(channel))):
             return math.nan
         return channel.mean
+
+    def _believed_n(self, force_n: float, load_n: float, turns: bool, rubs: bool, dt_s: float) -> float:
+        """Give the magnitude of a friction force as far as it is believed, N."""
+        is_heavy = turns and load_n >= _LIFTED_SHARE * self._largest_n
+        return self._gone.take(abs(self._way.take(force_n, rubs, load_n, dt_s)), load_n, is_heavy, rubs, dt_s)
 
     def _know_idle_within(self, share: float) -> None:
         """Say how far the no-load current may be off, and so what share of it is no torque yet."""

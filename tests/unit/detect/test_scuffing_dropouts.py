@@ -54,6 +54,12 @@ def test_a_cell_that_says_nothing_is_named_once_it_has_for_half_a_second_togethe
     )
 
 
+def test_a_lifted_lever_under_which_the_load_cell_shows_its_zero_is_no_broken_wire() -> None:
+    """600 N for a while; then the lever is lifted for ten seconds, and the cell shows 17 N, the pin nothing."""
+    found = heard(lambda t_s: 40.0 <= t_s < 50.0, lambda t_s: 17.0 if 40.0 <= t_s < 50.0 else 600.0, 60.0)
+    assert [finding for finding in found if finding.kind is FindingKind.SENSOR_FAULT] == []
+
+
 @pytest.mark.parametrize("lasts", [5, 9])
 def test_a_trough_of_stick_slip_is_the_contacts_and_what_lasts_is_the_wires(lasts: int) -> None:
     gone, given = GoneFriction(), list[float]()
