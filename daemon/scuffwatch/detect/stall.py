@@ -274,8 +274,10 @@ class MotorWatch:
 
         It has been switched off, and the less speed is left the more its friction rises. Back at speed it has started.
         """
-        signs = self._signs
-        if signs.current_a == signs.current_a or not signs.speed_rpm < self._params.arm_share * self._reference_rpm:
+        signs, from_rpm = self._signs, self._reference_rpm
+        if signs.usual_speed_rpm.value < from_rpm:  # a contact that drags more and more has slowed it already
+            from_rpm = signs.usual_speed_rpm.value
+        if signs.current_a == signs.current_a or not signs.speed_rpm < self._params.arm_share * from_rpm:
             self._slow_new = 0
             return False
         self._slow_new += signs.speed_new

@@ -115,6 +115,17 @@ def test_a_ring_that_slows_down_without_a_current_coasts_unless_friction_or_a_we
     assert bench.found == []
 
 
+def test_a_contact_that_seizes_slowly_does_not_coast_though_its_weight_had_slowed_the_ring_before() -> None:
+    """At 84 % of its speed under its weights; friction grows by a sixth a second and takes a thirtieth of the speed."""
+    bench = Bench()
+    bench.start(no_current=True)
+    bench.feed([row_of(504.0, 0.0, no_current=True) | {LOAD: 350.0}] * 1_000)
+    for k in range(600):
+        speed_rpm, mu = 504.0 * (1.0 - k / 3_000), 0.1 * (1.0 + k / 600)
+        bench.feed([row_of(speed_rpm, 0.0, mu, no_current=True) | {LOAD: 350.0}])
+        assert bench.watch.state is MotorState.RUNNING, k
+
+
 @pytest.mark.parametrize("idle_n", [-0.8, 0.5])
 def test_what_an_unloaded_motor_drew_says_nothing_of_a_load_set_down_without_a_tachometer(idle_n: float) -> None:
     """The lever was lifted: whether its cell then reads a little below nothing or above, 66 N are no jam."""
