@@ -20,7 +20,7 @@ from world_e.rig import Rig
 from world_e.rig_draws import draw_rig
 from world_e.simulate import dice_of
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 README = (BENCH / "world_e" / "README.md").read_text()
 FLOWING = " ".join(README.split())
 SHORT = [klass for klass in Klass if klass is not Klass.ENDURANCE]

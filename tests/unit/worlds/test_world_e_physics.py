@@ -20,7 +20,7 @@ from world_e.rig_draws import draw_rig
 from world_e.sound import metered_db
 from world_e.turning import Courses, turn
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 DAMAGE = (*SCUFFINGS, Klass.SEIZURE)
 SHORT = [klass for klass in Klass if klass is not Klass.ENDURANCE]
 

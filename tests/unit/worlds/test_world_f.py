@@ -26,7 +26,7 @@ from world_f import generate
 from world_f.drives import start_a
 from world_f.spoil import FAULTS, failed_of
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 README = (BENCH / "world_f" / "README.md").read_text()
 BRIEF = [klass for klass in Klass if klass is not Klass.ENDURANCE]
 PLANS = 60

@@ -19,7 +19,7 @@ from world_f.rig import Rig
 from world_f.rig_draws import draw_rig
 from world_f.turning import Courses, Start, turn
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 DAMAGE = (*SCUFFINGS, Klass.SEIZURE)
 HEALTHY = [klass for klass in Klass if klass not in (*DAMAGE, Klass.JAM, Klass.OVERHEAT, Klass.ENDURANCE)]
 

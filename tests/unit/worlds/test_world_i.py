@@ -135,6 +135,7 @@ def _check_healthy_part(recording: Recording, inside: Inside) -> None:
     assert inside.pin_temperature_degc[inside.t_s < end_s].max() < limit or not np.isnan(truth.overheat_s)
 
 
+@pytest.mark.long
 def test_nobody_touches_the_rig_around_an_event() -> None:
     """From 3 s before the first sign until the end of the event no hand, no switch, no clock."""
     for klass in (*SCUFFINGS, Klass.SEIZURE, Klass.JAM, Klass.SUPPLY_LOST):
