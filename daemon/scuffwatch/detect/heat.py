@@ -30,7 +30,6 @@ _SPEEDS_UP, _STILL_SHARE = 1.1, 0.9
 second share has not slowed down."""
 _TRIP_RISE_SHARE, _NEAR_RISE_SHARE, _VERY_NEAR_K = 0.25, 0.1, 1.0
 """So near to the limit a quarter of the rise that counts far from it will do, and within a kelvin a tenth."""
-
 _MINUTE_S, _MINUTE_RISE_K = 60, 1.5
 """What has risen by so much in a minute, in its second half as in its first, goes on."""
 
@@ -170,8 +169,10 @@ class HeatForecast:
         if last_k > _SPEEDS_UP * middle_k:  # it speeds up, or has begun since and shows nothing yet
             return shows
         kept = last_k / middle_k
-        if kept >= _STILL_SHARE or not shows:  # one that has begun since and slows down already does so more than shows
-            return kept >= _STILL_SHARE
+        if kept >= _STILL_SHARE:
+            return True
+        if not shows:  # it has begun since and slows down already: more than shows
+            return False
         left_k = last_k * math.sqrt(kept) / -math.log(kept)
         return values[-1] + left_k >= p.limit_degc
 

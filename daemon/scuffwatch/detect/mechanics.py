@@ -8,34 +8,25 @@ a rise of y, and judged as such.
 import math
 from dataclasses import dataclass
 
+from scuffwatch.detect.drag import Drag
 from scuffwatch.detect.gone_friction import GoneFriction
 from scuffwatch.detect.hum import Hum
-from scuffwatch.detect.noise import Noise
-from scuffwatch.detect.smooth import Rate, share_of
+from scuffwatch.detect.smooth import Rate
 from scuffwatch.detect.way import Way
 from scuffwatch.detect.zero import zero_off
 from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, Quality, Reason
 
-_FLOOR_SIGMAS = 3.0
 LIGHT_SHARE = 0.3
 """Of the largest load so far; less is a hanger's."""
 _LIFTED_SHARE = 0.1
 """Of the largest load; less may be a lifted lever, under which nothing rubs, and a load cell's zero."""
 _QUIET_S = 2.0
-_ABOVE_SIGMAS, _BELOW_SIGMAS = 8.0, 4.0
-"""A drag stands out of its noise from the first on, and no longer below the second."""
-_MEAN_MEMORY_S = 1.0
-_MEAN_ABOVE_SIGMAS, _MEAN_BELOW_SIGMAS = 3.0, 2.0
-"""The same for its mean over a second, which is steadier: at this much its floor leaves a rise to be seen."""
 _RISES_OUT_S = 0.5
 _IDLE_MEMORY_S, _UNLOADED_S = 2.0, 1.0
 """What friction force and current are while nothing rubs is learned once that has lasted for the second: a load cell
 may drop out for a slice or two, or a lever bounce."""
 _ZERO_SHARE, _NO_RANGE_N = 0.001, 1e9
-_LEAST_SHARE, _LEAST_FLOOR = 0.02, 1e-9
-_ROUNDING, _STEPS_LEAST = 1e-6, 10
-"""A smaller step between two values is no converter's but a rounding error; the least of so few may be a scuffing's."""
 _STILL_HANGS_SHARE = 0.7
 """A load that was large enough still is above so much of the least: else one at the least comes and goes with noise."""
 _STILL_HANGS_S, _SEEN_S = 3.0, 0.2
@@ -73,103 +64,6 @@ def friction_zero_n(valid_n: tuple[float, float] | None) -> float:
         common practice, no source.
     """
     return zero_off(valid_n, _ZERO_SHARE, _NO_RANGE_N)
-
-
-class Drag:
-    """One view of the contact's drag.
-
-    Args:
-        is_cell: whether it is a force cell's, with even steps; a torque current's grow towards zero.
-
-    What survives a call: the noise, and the smallest step between two values.
-
-    Attributes:
-        drag: of the last slice, in its own unit; NaN where there is none.
-        y: ln((drag + floor) / load); NaN where there is none.
-        floor: of the last slice, in the drag's unit: noise, and how far its zero may be off.
-        noise: standard deviation of y from the channel's own noise; of a cell one step of its converter at least.
-        fresh: whether it is new in the slice.
-        is_above_noise: whether the drag stands out of its noise.
-        mean_is_above_noise: whether its mean over a second does.
-    """
-
-    __slots__ = (
-        "_dt_s",
-        "_is_cell",
-        "_mean",
-        "_mean_share",
-        "_noise",
-        "_seen",
-        "_step",
-        "_steps",
-        "drag",
-        "floor",
-        "fresh",
-        "is_above_noise",
-        "mean_is_above_noise",
-        "noise",
-        "y",
-    )
-
-    def __init__(self, *, is_cell: bool = False) -> None:
-        self._is_cell = is_cell
-        self._mean = 0.0
-        self._dt_s = self._mean_share = 0.0
-        self._seen, self._step, self._steps = math.nan, math.inf, 0
-        self._noise = Noise()
-        self.drag = self.y = self.noise = math.nan
-        self.floor = 0.0
-        self.fresh = self.is_above_noise = self.mean_is_above_noise = False
-
-    def read(self, drag: float, fresh: bool, load_n: float, dt_s: float, least: float = 0.0, zero: float = 0.0) -> None:
-        """Take the slice's drag (NaN where there is none) and load (1 where none was ever measured).
-
-        Below `least` a drag is none; `zero` is how far its zero may be off.
-        """
-        self.fresh = fresh
-        if drag != drag:
-            self.drag = self.y = math.nan
-            return
-        noise = self._noise
-        if fresh:
-            noise.learn(drag, dt_s)
-            step = abs(drag - self._seen)
-            if step > _ROUNDING:
-                self._steps += 1
-                if step < self._step:
-                    self._step = step
-            self._seen = drag
-        sigma = noise.sigma
-        out_of_noise = (_BELOW_SIGMAS if self.is_above_noise else _ABOVE_SIGMAS) * sigma
-        self.is_above_noise = drag > out_of_noise and drag > least
-        if dt_s != self._dt_s:
-            self._dt_s, self._mean_share = dt_s, share_of(dt_s, _MEAN_MEMORY_S)
-        mean = self._mean = self._mean + (drag - self._mean) * self._mean_share
-        out_of_noise = (_MEAN_BELOW_SIGMAS if self.mean_is_above_noise else _MEAN_ABOVE_SIGMAS) * sigma
-        self.mean_is_above_noise = noise.is_known and mean > out_of_noise and mean > least
-        if drag < 0.0:
-            drag = 0.0
-        self.drag = drag
-        self.floor = _floor(sigma, drag, least if least > zero else zero)
-        with_floor = drag + self.floor
-        if self._is_cell and sigma < self._step and self._steps >= _STEPS_LEAST:
-            sigma = self._step
-        self.noise = sigma / with_floor
-        self.y = math.log(with_floor / load_n) if noise.is_known else math.nan
-
-    def forget(self) -> None:
-        """Take an unloaded contact: it does not drag."""
-        self.drag = self.y = math.nan
-        self._mean, self.mean_is_above_noise = 0.0, False
-
-
-def _floor(sigma: float, drag: float, least: float) -> float:
-    floor, share = _FLOOR_SIGMAS * sigma, _LEAST_SHARE * drag
-    if share > floor:
-        floor = share
-    if least > floor:
-        floor = least
-    return floor if floor > _LEAST_FLOOR else _LEAST_FLOOR
 
 
 class Mechanics:

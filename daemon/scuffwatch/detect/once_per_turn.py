@@ -12,7 +12,7 @@ import cmath
 import math
 from dataclasses import dataclass
 
-from scuffwatch.detect.mechanics import Drag
+from scuffwatch.detect.drag import Drag
 from scuffwatch.detect.smooth import Usual, share_of
 
 _MEMORY_S, _MEMORY_TURNS, _USUAL_S = 2.0, 6.0, 60.0

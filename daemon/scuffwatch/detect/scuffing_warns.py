@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from scuffwatch.detect.bursts import Bursts
-from scuffwatch.detect.mechanics import Drag
+from scuffwatch.detect.drag import Drag
 from scuffwatch.detect.once_per_turn import OncePerTurn
 from scuffwatch.detect.other_kinds import Kind, Seen
 from scuffwatch.detect.scuffing_params import ScuffParams

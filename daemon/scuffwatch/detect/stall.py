@@ -17,9 +17,9 @@ friction explain, or as high as in the start surge, or a third above its mean wh
 Beside a tachometer, which may answer only once a turn, the same for 0.15 s where friction is measured; at once where
 the current is high and friction has gone at an unchanged load. A motor that draws current after a hole of less than a
 second, or of three where it is at its speed under the same load, has run on in it. Where no current is known, a ring
-below 80 % of its speed coasts unless friction or a weight explains it. A current channel whose value is older than
-0.5 s gives no verdict alone. Below 75 % of its mean the motor may be on the way to a stop and a restart: it is then
-judged as starting.
+below 80 % of its speed of late coasts unless friction or a weight explains it. A current channel whose value is older
+than 0.5 s gives no verdict alone. Below 75 % of its mean the motor may be on the way to a stop and a restart: it is
+then judged as starting.
 """
 
 import math

@@ -8,7 +8,7 @@ its range: then the cell is not broken, the contact drags more than it can say.
 
 import math
 
-from scuffwatch.detect.mechanics import Drag
+from scuffwatch.detect.drag import Drag
 from scuffwatch.detect.track import Track
 
 _RISE, _FAULT_RISE = 0.25, 0.45

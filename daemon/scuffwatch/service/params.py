@@ -161,7 +161,7 @@ def bank_params(settings: RigSettings) -> BankParams:
             MechanicsParams(
                 settings.motor.no_load_current_a,
                 limits.load_min_n,
-                friction_zero_n(channels[FRICTION_FORCE].range if FRICTION_FORCE in channels else None),
+                friction_zero_n(_range_of(settings, FRICTION_FORCE)),
             )
         )
         if FRICTION_FORCE in channels or MOTOR_CURRENT in channels
@@ -171,19 +171,24 @@ def bank_params(settings: RigSettings) -> BankParams:
 
 
 def _motor_params(settings: RigSettings) -> MotorParams:
-    motor, current = settings.motor, settings.channels.get(MOTOR_CURRENT)
-    friction = settings.channels.get(FRICTION_FORCE)
+    motor = settings.motor
     return MotorParams(
         speed_set_rpm=settings.rig.ring_speed_rpm,
         no_load_current_a=motor.no_load_current_a,
         current_limit_a=math.inf if motor.current_limit_a is None else motor.current_limit_a,
-        current_zero_a=current_zero_a(current.range if current is not None else None),
-        friction_least_n=friction_least_n(friction.range if friction is not None else None),
+        current_zero_a=current_zero_a(_range_of(settings, MOTOR_CURRENT)),
+        friction_least_n=friction_least_n(_range_of(settings, FRICTION_FORCE)),
         turning_rpm=motor.turning_rpm,
         arm_share=motor.running_fraction,
         speed_lost_level=_speed_lost_level(settings),
         supply_lost_level=Level.WARN if motor.stop_opens_contactor else Level.NOTICE,
     )
+
+
+def _range_of(settings: RigSettings, name: str) -> tuple[float, float] | None:
+    """Give the valid values of a channel; None where it is not fitted."""
+    channel = settings.channels.get(name)
+    return None if channel is None else channel.range
 
 
 def _speed_lost_level(settings: RigSettings) -> Level:

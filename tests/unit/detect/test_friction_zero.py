@@ -5,7 +5,8 @@ import math
 import pytest
 from slice_makers import SLICE_S, make
 
-from scuffwatch.detect.mechanics import Drag, Mechanics, MechanicsParams, friction_zero_n
+from scuffwatch.detect.drag import Drag
+from scuffwatch.detect.mechanics import Mechanics, MechanicsParams, friction_zero_n
 
 
 def test_it_is_a_thousandth_of_the_larger_end_of_the_range() -> None:

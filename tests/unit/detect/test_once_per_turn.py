@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from slice_makers import SLICE_S, bad, make
 
-from scuffwatch.detect.mechanics import Drag
+from scuffwatch.detect.drag import Drag
 from scuffwatch.detect.once_per_turn import OncePerTurn, OncePerTurnParams
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams

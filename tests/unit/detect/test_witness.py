@@ -6,7 +6,8 @@ import random
 import pytest
 from slice_makers import make
 
-from scuffwatch.detect.mechanics import Drag, MechanicsParams
+from scuffwatch.detect.drag import Drag
+from scuffwatch.detect.mechanics import MechanicsParams
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.track import Phase, Track
