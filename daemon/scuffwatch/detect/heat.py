@@ -212,7 +212,9 @@ class HeatForecast:
             self._hold(now_degc, spacing_s)
         self._ahead = self._ahead + 1 if soon else 0
         self._near = self._near + 1 if self._is_near(now_degc, rate_k_s, spacing_s) else 0
-        self._clear = self._clear + 1 if left_s > 2.0 * p.horizon_s and now_degc < p.limit_degc else 0
+        # A slow rise that is near counts as none for a warning, and must not clear the trip it is.
+        clear = not self._near and left_s > 2.0 * p.horizon_s and now_degc < p.limit_degc
+        self._clear = self._clear + 1 if clear else 0
         if self._clear >= needed:
             self.standing = ()
         stands = self.standing[0].level if self.standing else Level.NOTICE

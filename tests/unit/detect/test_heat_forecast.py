@@ -229,6 +229,13 @@ def test_a_slow_rise_that_goes_on_for_a_minute_trips_forty_seconds_ahead() -> No
     assert trip.evidence[1].limit == 40.0
 
 
+def test_a_slow_rise_near_the_limit_is_told_once() -> None:
+    """Too slow to be warned of, 0.05 K/s does not clear the trip that stands until it reaches the limit."""
+    forecast = HeatForecast(PARAMS)
+    (trip,) = [finding for _, finding in run(forecast, ramp(100.0, 0.05, 395.0)) if finding.level is Level.TRIP]
+    assert forecast.standing == (trip,)
+
+
 @pytest.mark.parametrize("memory_s", [60.0, 120.0, 300.0])
 def test_a_slow_rise_that_ends_two_kelvins_below_its_limit_is_no_trip(memory_s: float) -> None:
     values = [118.0 - 20.0 * math.exp(-0.01 * k / memory_s) for k in range(round(600.0 * memory_s))]
