@@ -126,6 +126,7 @@ class Bank:
             if turning is not None:
                 self._sensors.is_at_rest = not turning
             self._sensors.is_starting = motor.state is not _RUNNING
+            self._sensors.speed_may_rest = motor.speed_may_rest
             if self._start_limits:
                 armed = motor.armed
                 for limit in self._start_limits:

@@ -58,6 +58,7 @@ class MotorSigns:
         distrust_speed: set by `MotorWatch`.
         current_age_s: age of the current.
         current_beyond: whether the current is above its range, and believed only beside speed or friction.
+        speed_rests: whether the tachometer has said nothing but 0 since its ring came to rest; it is believed.
         speed_new, current_new: whether the slice has a new sample of them.
         usual_speed_rpm, usual_current_a, usual_load_n: means while the motor runs.
         on, off: slices in a row in which the current was above, or not above, its off value.
@@ -79,6 +80,7 @@ class MotorSigns:
         self._noisy_a = _NOISY_SHARE * self._off_a
         self.speed_rpm = self.speed_seen_rpm = self.current_a = self.load_n = math.nan
         self.speed_new = self.current_new = self.current_beyond = self.distrust_speed = False
+        self.speed_rests = self._has_turned = False
         self.current_age_s = math.inf
         self.friction = ContactFriction(params.friction_ratio, params.friction_least_n)
         self.usual_speed_rpm = Usual(2.0)
@@ -111,13 +113,15 @@ class MotorSigns:
         """Take the quantities of a slice and count how long the current has been on or off."""
         get = s.channels.get
         speed, current, load = get(RING_SPEED), get(MOTOR_CURRENT), get(NORMAL_LOAD)
-        if speed is None or speed.quality is _BAD:
+        self.speed_rests = False
+        if speed is None or (speed.quality is _BAD and not self._rests(speed)):
             self.speed_rpm = self.speed_seen_rpm = math.nan
             self.speed_new = False
         else:
             seen_rpm = self.speed_seen_rpm = abs(speed.mean)
             self.speed_rpm = math.nan if self.distrust_speed else seen_rpm
             self.speed_new = speed.fresh
+            self._has_turned = self._has_turned or seen_rpm > self._params.turning_above_rpm
         self.friction.read(s)
         if current is None or (current.quality is _BAD and not self._is_beyond(current)):
             self.current_a = math.nan
@@ -140,6 +144,12 @@ class MotorSigns:
         self.load_n = math.nan if load is None or load.quality is _BAD else load.mean
         if self.is_unloaded:
             self.friction.now = math.nan  # a coefficient of a load that does not stand out of its noise
+
+    def _rests(self, speed: ChannelSlice) -> bool:
+        """Say whether a speed that says nothing but 0 is believed: its ring has turned before the tachometer's eyes."""
+        shows = self._has_turned and not self.distrust_speed and speed.reason is Reason.STUCK
+        self.speed_rests = shows and abs(speed.mean) <= self._params.turning_above_rpm
+        return self.speed_rests
 
     @property
     def is_unloaded(self) -> bool:

@@ -109,6 +109,7 @@ class SensorFaults:
         is_at_rest: set from outside: the ring stands, so what does not move need not be stuck; nor need a tachometer
             in the first second after, which has yet to see a pulse. A channel whose loss is a trip must move all the
             same: nothing starts beside a frozen one.
+        speed_may_rest: set from outside: the motor draws current and its ring has not moved since it came to rest.
         trip_channels_good: whether no channel whose loss is a trip was missing or BAD in the last slice.
     """
 
@@ -122,7 +123,7 @@ class SensorFaults:
             sensor.reset()
         self.standing: tuple[Finding, ...] = ()
         self.trip_channels_good = True
-        self.is_starting = self.is_at_rest = False
+        self.is_starting = self.is_at_rest = self.speed_may_rest = False
         self._surge_s = 0.0
         self._since_rest_s = math.inf
 
@@ -139,7 +140,7 @@ class SensorFaults:
             if is_good and sensor.bad_s == 0.0:
                 continue
             restless = True
-            rests = (has_rested if name == RING_SPEED else self.is_at_rest) and not trips
+            rests = (has_rested or self.speed_may_rest if name == RING_SPEED else self.is_at_rest) and not trips
             rests = rests and channel is not None and channel.reason is Reason.STUCK
             if not rests and not self._is_surge(name, channel, s.duration_s):
                 new += sensor.update(s)

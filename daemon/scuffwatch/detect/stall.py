@@ -111,6 +111,11 @@ class MotorWatch:
         # What surges after a dip of the mains is a start too.
         return self.state is MotorState.RUNNING and not (self._fall.has_dipped or self._fall.gains_speed)
 
+    @property
+    def speed_may_rest(self) -> bool:
+        """Say whether a tachometer that says nothing but 0 need not be stuck: its ring has yet to start, or is held."""
+        return self._signs.speed_rests and self.state is not MotorState.RUNNING
+
     def update(self, s: Slice, contactor_closed: bool | None = None) -> tuple[Finding, ...]:
         """Take the next slice.
 
