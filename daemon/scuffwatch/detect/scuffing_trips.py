@@ -46,8 +46,9 @@ _CALM = 1.5
 _OVER_FLOOR_LEAST = 0.5
 _STEEP_HEAT_TIMES = 2.0
 """Of its limit; a torque current misses much of what the contact drags, and the pin feels it."""
-_SLOW_NOISE_TIMES = 4.0
-"""A slow rise is at least so many standard deviations of one value: on a light contact friction is mostly noise."""
+_SLOW_NOISE_TIMES, _KEPT_NOISE_TIMES = 4.0, 2.0
+"""A slow rise is at least so many standard deviations of one value, its mean of 4 s of half as many: on a light contact
+friction is mostly noise."""
 
 
 @dataclass(slots=True)
@@ -145,7 +146,7 @@ class ScuffTrips:
         climbing = self._climbing(now, settled and stands_out, is_thin, dt_s)
         if fast is not None:
             return fast
-        if (slow or high or climbing) and len(others) < len(Kind) and self._is_hidden(now, has_stayed=True):
+        if (slow or high or climbing) and not _agree(others) and self._is_hidden(now, has_stayed=True):
             slow = high = climbing = None
         # The top of a swing may pass the range of a tight cell; it does not stay there.
         swings = track.fast - track.base < _ABOVE_BELOW * self._warns.bursts.below
@@ -223,16 +224,19 @@ class ScuffTrips:
             return None
         is_strong = len(others) > 1 or (len(others) == 1 and _is_strong(others[0], now))
         rise = self._over_floor(p.rise if is_strong else p.weak_rise, now)
-        limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self._load_lost
+        lost = self._load_lost
+        limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise) + lost
         kept = track.recent - track.base
         # In stick-slip that has been told a slow swing's top is no rise; what stays is.
         rises = kept if swings else track.rise
         lasts = rises >= limit and track.low_rise >= p.low_rise
-        # Sound, heating and unrest together outweigh the doubt of an idling motor's torque.
-        slow = lasts and settled and (stands_out or len(others) == len(Kind))
+        # Sound and heating together outweigh the doubt of an idling motor's torque.
+        settled = settled and (stands_out or _agree(others))
+        slow = lasts and settled
         self._slow_s = _lasted(self._slow_s, slow, track, dt_s)
-        kept_limit = max(p.kept_rise, limit)
-        if settled and stands_out and not slow and kept >= kept_limit and is_heard(others):
+        kept_rise = p.kept_rise if len(others) == 1 else rise
+        kept_limit = max(kept_rise, rise, unweighed_rise, _KEPT_NOISE_TIMES * now.drag.noise) + lost
+        if settled and not slow and kept >= kept_limit and is_heard(others):
             return Rise(now.is_friction, kept, kept_limit)
         return Rise(now.is_friction, rises, limit) if self._slow_s >= p.rise_s else None
 
@@ -354,6 +358,12 @@ class ScuffTrips:
 def is_heard(others: Sequence[Seen]) -> bool:
     """Say whether sound or heating has been seen, which is more than the swing of the drag itself."""
     return any(seen.kind is not Kind.VARIABILITY for seen in others)
+
+
+def _agree(others: Sequence[Seen]) -> bool:
+    """Say whether sound and heating have both been seen."""
+    kinds = {seen.kind for seen in others}
+    return Kind.ACOUSTIC in kinds and Kind.THERMAL in kinds
 
 
 def _is_strong(seen: Seen, now: Contact) -> bool:

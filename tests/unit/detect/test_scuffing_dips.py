@@ -171,6 +171,24 @@ def test_three_further_kinds_outweigh_the_doubt_of_an_idling_motors_torque(sound
     assert bool(found) is trips
 
 
+@pytest.mark.parametrize(("sound_db", "heating_k_s", "trips"), [(8.0, 1.2, True), (8.0, 0.0, False), (0.0, 1.2, False)])
+def test_sound_and_heating_outweigh_the_doubt_of_an_idling_motors_torque_however_noisy(
+    sound_db: float, heating_k_s: float, trips: bool
+) -> None:
+    """The torque current rises within its floor, and by less than four deviations of one value, but stays."""
+    draw, asked, found = random.Random(6), watch(), []
+    for k in range(4_200):
+        since_s = max(0.0, k / 100.0 - 30.0)
+        row = {
+            "normal_load_n": draw.gauss(20.0, 0.05),
+            "motor_current_a": draw.gauss(math.hypot(NO_LOAD_A, 0.15 + 0.22 * min(1.0, since_s)), 0.02),
+            "sound_level_db": draw.gauss(60.0 + sound_db * (since_s > 0.5), 0.2),
+            "pin_temperature_degc": 40.0 + heating_k_s * since_s,
+        }
+        found += [f for f in asked.update(make(k, row), running=True) if f.level is Level.TRIP]
+    assert bool(found) is trips
+
+
 @pytest.mark.parametrize(("risen_a", "trips"), [(0.45, False), (1.4, True)])
 def test_an_idling_motor_and_a_louder_room_are_no_scuffing_until_the_torque_is_far_out_of_its_doubt(
     risen_a: float, trips: bool
