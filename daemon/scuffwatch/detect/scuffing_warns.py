@@ -209,7 +209,8 @@ class ScuffWarns:
         """Give the rise since the level was learned that is a warning: the less, the more it wanders beside it."""
         p, wanders = self._params, self.slow_unrest.ratio
         share = (wanders - p.crept_unrest) / (p.crept_wanders - p.crept_unrest)
-        return p.crept + (p.crept_little - p.crept) * min(max(share, 0.0), 1.0) if share == share else p.crept
+        share = min(max(share, 0.0), 1.0) if share == share else 0.0
+        return math.exp(math.log(p.crept) + (math.log(p.crept_little) - math.log(p.crept)) * share)
 
     def _swings_by_itself(self, track: Track) -> float:
         """Give a rise that the drag may show by how it swings, natural logarithm: what creeps up is more."""
