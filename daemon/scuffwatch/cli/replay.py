@@ -1,25 +1,19 @@
 """`scuffwatch replay RECORDING`: a table of values or a run file through the same detectors as a live rig."""
 
 import argparse
-import csv
 import json
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING
 
-from scuffwatch.cli.records import show_progress
+from scuffwatch.cli.table import TableRows
 
 if TYPE_CHECKING:
     from scuffwatch.model.finding import Finding
     from scuffwatch.service.replay import ReplayResult, ReplaySummary
-    from scuffwatch.service.replay_settings import ReplaySettings
 
-_TIME = "time_s"
-_MISSING = float("nan")
 _DATABASE = b"SQLite format 3\0"
-_OTHER_SIGNS = {";": "semicolons", "\t": "tabs"}
-_PROGRESS_EVERY_ROWS = 5000
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -101,7 +95,7 @@ def _print_table(path: Path, rig: str | None, args: argparse.Namespace) -> None:
 
     settings = load_replay_settings(rig or "", args.limit, Path(args.rig).name if args.rig else "rig file")
     with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
-        rows = _Rows(path, file, settings)
+        rows = TableRows(path, file, settings)
         replay = TableReplay(rows.names, settings)
         for t_s, values in rows:
             for finding in replay.take(t_s, values):
@@ -112,101 +106,9 @@ def _print_table(path: Path, rig: str | None, args: argparse.Namespace) -> None:
         print(f"Not used from {args.rig}: {', '.join(settings.ignored)}.", file=sys.stderr)
     summary = replay.summary()
     if not summary.samples:
-        raise ConfigError((_no_value(path, summary.rows_refused, rows.unreadable),))
-    _print_summary(summary, args.json, {"columns_ignored": rows.ignored, "cells_unreadable": rows.unreadable})
-
-
-def _no_value(path: Path, rows_refused: int, cells_unreadable: int) -> str:
-    why = f"{rows_refused} rows without a stamp that goes on, {cells_unreadable} cells that are no numbers"
-    return f"{path.name} has no row with a stamp and a value: {why}. Nothing can be said of it. Check the table."
-
-
-class _Rows:
-    """The rows of a table: stamps and values, what is no number as missing.
-
-    Attributes:
-        names: channel columns, in order.
-        ignored: other columns.
-        unreadable: cells that are neither blank nor a number; they count as missing.
-    """
-
-    def __init__(self, path: Path, file: TextIO, settings: "ReplaySettings") -> None:
-        self._size = max(1, path.stat().st_size)
-        self._file = file
-        # A stray quote must not swallow the lines after it, so quotes mean nothing and are taken off the cells.
-        self._lines = csv.reader((line.replace("\0", "") for line in file), quoting=csv.QUOTE_NONE)
-        header = _header(path, self._lines)
-        _check_header(path, header, settings)
-        self._time_at = header.index(_TIME)
-        known = [(at, name) for at, name in enumerate(header) if settings.knows(name)]
-        self._at = [at for at, _ in known]
-        self.names = [name for _, name in known]
-        self.ignored = [name for name in header if name != _TIME and name not in self.names]
-        self.unreadable = 0
-
-    def __iter__(self) -> Iterator[tuple[float, list[float]]]:
-        done = 0
-        for number, cells in enumerate(self._read()):
-            if not cells:
-                continue
-            t_s = self._value(cells, self._time_at)
-            yield t_s, [self._value(cells, at) for at in self._at]
-            done += sum(map(len, cells)) + len(cells)
-            if number % _PROGRESS_EVERY_ROWS == 0:
-                show_progress(min(0.999, done / self._size))
-        show_progress(1.0)
-
-    def _read(self) -> Iterator[list[str]]:
-        while True:
-            try:
-                yield next(self._lines)
-            except StopIteration:
-                return
-            except csv.Error:
-                self.unreadable += 1
-
-    def _value(self, cells: list[str], at: int) -> float:
-        if at >= len(cells):
-            return _MISSING
-        cell = cells[at].strip().strip('"')
-        if not cell:
-            return _MISSING
-        try:
-            return float(cell)
-        except ValueError:
-            self.unreadable += 1
-            return _MISSING
-
-
-def _header(path: Path, lines: Iterator[list[str]]) -> list[str]:
-    from scuffwatch.model.errors import ConfigError
-
-    try:
-        return [cell.strip().strip('"') for cell in next(lines, [])]
-    except csv.Error as error:
-        says = f"{path.name} has no header line: its first line cannot be read ({error}). Nothing has been replayed."
-        raise ConfigError((f"{says} Check that it is a table.",)) from error
-
-
-def _check_header(path: Path, header: list[str], settings: "ReplaySettings") -> None:
-    from scuffwatch.model.channel import KNOWN_CHANNELS
-    from scuffwatch.model.errors import ConfigError
-
-    known = [name for name in header if settings.knows(name)]
-    twice = sorted({name for name in (*known, _TIME) if header.count(name) > 1})
-    if not header:
-        why = "has no header line"
-    elif len(header) == 1 and (sign := next((sign for sign in _OTHER_SIGNS if sign in header[0]), "")):
-        why = f"parts its cells by {_OTHER_SIGNS[sign]}; a table here has commas between cells and points in numbers"
-    elif _TIME not in header:
-        why = f"has no column {_TIME}"
-    elif not known:
-        why = f"has no channel column; known are {', '.join(KNOWN_CHANNELS)}, and those the rig file names"
-    elif twice:
-        why = f"has a column twice: {', '.join(twice)}"
-    else:
-        return
-    raise ConfigError((f"{path.name} {why}. Nothing has been replayed. Correct the first line.",))
+        raise ConfigError((rows.why_nothing(summary.rows_refused),))
+    more = {"columns_ignored": rows.ignored, "cells_unreadable": rows.unreadable, "rows_too_long": rows.too_long}
+    _print_summary(summary, args.json, more)
 
 
 # --- words ------------------------------------------------------------------------------------------------
@@ -254,6 +156,8 @@ def _lines(summary: "ReplaySummary", more: dict[str, object]) -> Iterable[str]:
         yield f"{summary.rows_refused} rows refused: no stamp, or one that is not later than the one before."
     if more.get("cells_unreadable"):
         yield f"{more['cells_unreadable']} cells are no numbers and count as missing."
+    if more.get("rows_too_long"):
+        yield f"{more['rows_too_long']} rows refused: more cells than the first line has columns."
     if more.get("columns_ignored"):
         yield f"Columns not used: {', '.join(map(str, more['columns_ignored']))}."  # type: ignore[call-overload]
     if summary.blind_to:

@@ -42,9 +42,8 @@ class ScuffParams:
             unrest than stick-slip makes.
         crept, crept_unrest: a warning by slow rise since the level was learned, with two kinds, or with so much unrest
             from second to second.
-        crept_little, crept_wanders: the same by a small rise with much of that unrest; between the two each tenth more of
-            unrest asks for as much less of the rise, as a ratio. In 128 h of healthy simulated rigs no more than one
-            rose so far beside so much unrest.
+        crept_little, crept_wanders: the same by a small rise with much of that unrest; between the two its logarithm in
+            proportion. One of 476 healthy simulated recordings (128 h) rose so far beside so much unrest.
         crept_swings: such a rise is so many times what the drag swings within a second.
         warn_again: a slow rise is warned of again at the same load only where it has grown by so much.
         bursts: short rises, and how many of them make a warning.

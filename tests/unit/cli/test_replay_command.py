@@ -126,4 +126,31 @@ def test_rubbish_in_the_rows_is_counted_and_nothing_stops(tmp_path: Path, capsys
     summary = lines[-1]["summary"]
     assert summary["cells_unreadable"] >= 2
     assert summary["rows_refused"] >= 2
-    assert summary["samples"] == 600 + 2
+    assert summary["rows_too_long"] == 1
+    assert summary["samples"] == 600 + 1
+
+
+def test_a_comma_in_a_quoted_cell_shifts_no_number(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """As RFC 4180 has it. A quote that is never closed takes the rest of its own line and no other."""
+    header = "time_s,note,normal_load_n,friction_force_n"
+    noted = [f'{k / 100:.2f},"added, by hand",{200 + k % 3},{20 + (k % 5) / 10}' for k in range(300)]
+    code, lines, _ = replayed(capsys, written(tmp_path, [header, *noted, '3.00,"stray,200,20.1', "3.01,fine,201,20.2"]))
+    assert code == 0
+    summary = lines[-1]["summary"]
+    assert (summary["samples"], summary["rows_too_long"], summary["cells_unreadable"]) == (602, 0, 0)
+
+
+def test_rows_with_more_cells_than_columns_are_refused_and_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Which number belongs where is not known; a comma at the end of a line shifts none."""
+    path = written(tmp_path, [HEADER, *(f"{row}," for row in rows()), "3.00,200,20.1,fine,7"])
+    assert main(["replay", str(path)]) == 0
+    assert "1 rows refused: more cells than the first line has columns." in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("row", ["0,01,200,5,20,1,fine", '"0,01","200,5","20,1",fine'])
+def test_decimal_commas_are_told(tmp_path: Path, capsys: pytest.CaptureFixture[str], row: str) -> None:
+    code, lines, error = replayed(capsys, written(tmp_path, [HEADER, *[row] * 100]))
+    assert (code, lines) == (EXIT_USAGE, [])
+    assert "numbers here have a decimal point. Nothing can be said of it." in error
