@@ -189,7 +189,8 @@ class Bank:
         good = {name for name, channel in s.channels.items() if channel.quality is not Quality.BAD}
         temperatures = {PIN_TEMPERATURE, BATH_TEMPERATURE}
         has_limit = any(limit.channel in temperatures and limit.channel in good for limit in self._params.limits)
-        return blind_to(good, s.duration_s, has_limit)
+        knows_held = self._motor is not None and self._motor.knows_held_current
+        return blind_to(good, s.duration_s, has_limit, knows_held_current=knows_held)
 
     # --- stages of the open run ---------------------------------------------------------------------------
 

@@ -321,15 +321,19 @@ class MotorSigns:
         explained = idle + (usual - idle) * max(1.0, load, load * friction.share)
         blind = self.load_n != self.load_n and friction.now != friction.now
         if blind:
-            is_hard = self.surge_seen and self.surge_at_s <= _HARD_START_S
-            is_hard = is_hard and self.surge_a >= _HARD_START_TIMES * self.started_a
-            surge_a = _BLIND_SHARE * self.surge_a if is_hard else math.inf
+            surge_a = _BLIND_SHARE * self.surge_a if self.has_started_hard else math.inf
             return max(surge_a, p.alone_ratio * explained)
         came_on = self.usual_load_n.value <= 0.0 < self.load_n and not self.is_unloaded
         if load > _LOAD_TIMES_MOST or came_on:  # what so small a load drew says nothing of so large a one
             return math.inf
         limit_a = max(p.alone_ratio * explained, 0.5 * self.surge_a)
         return min(limit_a, max(_AS_AT_START * self.surge_a, p.up_ratio * explained)) if self.surge_seen else limit_a
+
+    @property
+    def has_started_hard(self) -> bool:
+        """Say whether the last start showed what the motor draws when it is held."""
+        is_hard = self.surge_seen and self.surge_at_s <= _HARD_START_S
+        return is_hard and self.surge_a >= _HARD_START_TIMES * self.started_a
 
     @property
     def is_explained(self) -> bool:

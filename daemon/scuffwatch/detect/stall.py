@@ -112,6 +112,11 @@ class MotorWatch:
         return self.state is MotorState.RUNNING and not (self._fall.has_dipped or self._fall.gains_speed)
 
     @property
+    def knows_held_current(self) -> bool:
+        """Say whether it is known what the motor draws when it is held, so that its current alone can tell."""
+        return self._params.current_limit_a < math.inf or self._signs.has_started_hard
+
+    @property
     def speed_may_rest(self) -> bool:
         """Say whether a tachometer that says nothing but 0 need not be stuck: its ring has yet to start, or is held."""
         return self._signs.speed_rests and self.state is not MotorState.RUNNING

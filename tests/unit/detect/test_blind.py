@@ -39,3 +39,13 @@ def test_a_rig_with_all_channels_is_blind_to_nothing() -> None:
 )
 def test_what_is_lost_is_said(lost: set[str], kinds: set[FindingKind]) -> None:
     assert set(blind_to(ALL - lost, 0.01, has_heat_limit=True)) == kinds
+
+
+@pytest.mark.parametrize(
+    ("knows_held_current", "kinds"), [(False, {FindingKind.STALL, FindingKind.JAM}), (True, set())]
+)
+def test_a_current_alone_tells_a_held_ring_by_what_the_motor_draws_then(
+    knows_held_current: bool, kinds: set[FindingKind]
+) -> None:
+    said = blind_to({"motor_current_a"}, 0.01, has_heat_limit=True, knows_held_current=knows_held_current)
+    assert set(said) - {FindingKind.SCUFFING_ONSET, FindingKind.OVERHEAT} == kinds

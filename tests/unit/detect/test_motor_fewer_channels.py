@@ -151,3 +151,14 @@ def test_a_loaded_motor_that_draws_less_than_without_load_is_off_though_nobody_s
 
 
 # --- whether the ring turns ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("surge_a", "rises_s", "is_known"), [(12.0, 0.0, True), (3.0, 0.0, False), (12.0, 1.0, False)])
+def test_what_a_held_motor_draws_is_known_of_one_switched_straight_on(
+    surge_a: float, rises_s: float, is_known: bool
+) -> None:
+    """By its current alone: 12 A at once before 2 A were its torque at rest; less, or later, may be a drive's."""
+    bench = Bench()
+    bench.feed([{CURRENT: 2.0}] * round(100.0 * rises_s) + [{CURRENT: surge_a}] * 20 + [{CURRENT: 2.0}] * 600)
+    assert bench.watch.state is MotorState.RUNNING
+    assert bench.watch.knows_held_current is is_known
