@@ -41,7 +41,7 @@ class LyingCells:
         gone, self._told_gone = self._told_gone, mechanics.friction_is_gone
         found: tuple[Finding, ...] = ()
         if self.load_is_denied and not denied:
-            found += (denied_load_finding(s),)
+            found += (denied_load_finding(s, has_shown_load=mechanics.has_shown_load),)
         if self._told_reversed and not reversed_:
             found += (reversed_friction_finding(s),)
         if self._told_gone and not gone:

@@ -34,6 +34,8 @@ _STILL_HANGS_S, _SEEN_S = 3.0, 0.2
 _DRAGS_ON_SHARE, _DRAGS_ON_S, _DRAGS_MEMORY_S = 0.5, 1.0, 2.0
 """A load that has gone while so much of the friction stays for so long has not gone: friction follows within tenths
 of a second."""
+_TURNED_LEAST, _TURNED_ZEROS = 0.02, 4.0
+"""A force of so much of a load that is negative, and so many times the cell's zero, is a contact that rubs."""
 _STATED_IDLE_SHARE, _OWN_IDLE_SHARE = 0.05, 0.02
 """How far a motor's no-load current may be off: as stated by hand, and as seen on this very rig."""
 _BAD = Quality.BAD
@@ -144,7 +146,7 @@ class Mechanics:
         if has_load and self._hangs:
             self._drags_on_s, self._unloaded_s, self.load_is_denied = 0.0, 0.0, False
         elif has_load:
-            if not self._denies_that_it_is_unloaded(drag_n, running, dt_s):
+            if not self._denies_that_it_is_unloaded(load_n, drag_n, running, dt_s):
                 self._read_unloaded(force_n, current_a, running, dt_s)
                 return
             self.load_n = math.nan
@@ -183,6 +185,11 @@ class Mechanics:
             self._rested = not moves
         self._lost_s += dt_s
         return self._seen_n if self._rested and self._lost_s <= _STILL_HANGS_S else math.nan
+
+    @property
+    def has_shown_load(self) -> bool:
+        """Say whether the load cell has ever shown a load."""
+        return self._largest_n > 0.0
 
     @property
     def friction_is_reversed(self) -> bool:
@@ -266,12 +273,18 @@ class Mechanics:
         else:
             self._loaded_drag_n += (drag_n - self._loaded_drag_n) * self._drags_rate.share(dt_s)
 
-    def _denies_that_it_is_unloaded(self, drag_n: float, running: bool, dt_s: float) -> bool:
+    def _denies_that_it_is_unloaded(self, load_n: float, drag_n: float, running: bool, dt_s: float) -> bool:
         """Say whether friction goes on as before for a second, while the load is said to have gone."""
-        drags_on = running and drag_n >= _DRAGS_ON_SHARE * self._loaded_drag_n
+        drags_on = running and (drag_n >= _DRAGS_ON_SHARE * self._loaded_drag_n or self._is_turned(load_n, drag_n))
         self._drags_on_s = self._drags_on_s + dt_s if drags_on else 0.0
         self.load_is_denied = self._drags_on_s >= _DRAGS_ON_S
         return self.load_is_denied
+
+    def _is_turned(self, load_n: float, drag_n: float) -> bool:
+        """Say whether a cell that has never shown a load pulls where it should press, and the contact rubs."""
+        p, pulls_n = self._params, -load_n
+        rubs = drag_n >= max(_TURNED_LEAST * pulls_n, _TURNED_ZEROS * p.friction_zero_n)
+        return rubs and not self.has_shown_load and pulls_n >= p.load_min_n
 
     def _read_unloaded(self, force_n: float, current_a: float, running: bool, dt_s: float) -> None:
         self.loaded = False

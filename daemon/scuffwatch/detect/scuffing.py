@@ -123,6 +123,7 @@ class ScuffWatch:
         """Learn anew what is usual: the load was not what it was taken by, or is measured again."""
         self._friction, self._current = Track(), Track()
         self._hung.level_n = math.nan
+        self._hung.was_measured = self._hung.was_measured and self._mechanics.has_shown_load
         self._mechanics.forget_level()
         self._rest()
 

@@ -156,14 +156,16 @@ def unborne_finding(t_rig_s: float, friction_rise: float, torque_rise: float) ->
     return Finding(FindingKind.SENSOR_FAULT, Level.WARN, t_rig_s, (FRICTION_FORCE,), evidence, says)
 
 
-def denied_load_finding(s: Slice) -> Finding:
+def denied_load_finding(s: Slice, *, has_shown_load: bool) -> Finding:
     """Give the warning that the load is said to have gone while friction goes on as before.
 
     Args:
         s: slice with load and friction force.
+        has_shown_load: whether it was ever there; else the cell pulls where it should press.
     """
     load, friction = Evidence(NORMAL_LOAD, s.channels[NORMAL_LOAD].mean, math.nan, "N"), _force(s)
-    says = f"normal load {number(load.value, 1)} N, and friction force {number(friction.value, 1)} N goes on as before"
+    goes_on = "goes on as before" if has_shown_load else "under less load than none"
+    says = f"normal load {number(load.value, 1)} N, and friction force {number(friction.value, 1)} N {goes_on}"
     return _unbelieved(s, (load, friction), f"{says}; the load")
 
 

@@ -151,6 +151,26 @@ def test_scuffing_is_found_on_a_rig_whose_load_is_not_believed() -> None:
     assert HEALTHY_S + 20.0 < trip_s < HEALTHY_S + 22.0
 
 
+def test_a_load_cell_wired_the_wrong_way_round_is_said_so_and_scuffing_is_found_all_the_same() -> None:
+    """-300 N from the first value on: no weight pulls. It trips as a rig without a load cell does."""
+
+    def scuffs(t_s: float) -> float:
+        return 1.0 + 9.0 * min(1.0, max(0.0, t_s - 30.0) / 0.5)
+
+    fault, trip = found(slices(40.0, scuffs, lambda t_s: -300.0, sound_db=lambda t_s: 62.0 + 12.0 * (t_s > 30.5)))
+    assert (fault.kind, fault.level) == (FindingKind.SENSOR_FAULT, Level.WARN)
+    assert re.search(
+        r"normal load −(29|30)\d\.\d N, and friction force \d\d\.\d N under less load than none; the load is",
+        fault.says,
+    )
+    assert trip.level is Level.TRIP
+    assert 30.0 < trip.t_rig_s < 38.0
+
+
+def test_the_zero_of_a_load_cell_over_a_contact_that_does_not_rub_is_no_fault() -> None:
+    assert found(slices(20.0, lambda t_s: 0.0, lambda t_s: -12.0)) == []
+
+
 def test_weights_that_are_lifted_take_friction_with_them_and_are_believed() -> None:
     """Friction follows the load within 0.3 s; set down again, all is as it was."""
 
