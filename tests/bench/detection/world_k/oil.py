@@ -1,0 +1,39 @@
+"""Viscosity of the oil. Reads two table values, gives the viscosity at any temperature."""
+
+import math
+from dataclasses import dataclass
+
+ZERO_DEGC_IN_K = 273.15
+DENSITY_KG_M3 = 870.0
+
+
+@dataclass(frozen=True, slots=True)
+class Oil:
+    """Constants of the Walther line lg lg(v + 0.7) = a - b lg T, v in mm2/s, T in K."""
+
+    a: float
+    b: float
+
+
+def _double_log(viscosity_mm2_s: float) -> float:
+    return math.log10(math.log10(viscosity_mm2_s + 0.7))
+
+
+def oil_through(at_40_degc_mm2_s: float, at_100_degc_mm2_s: float) -> Oil:
+    """Give the oil whose line goes through both values.
+
+    Source: ASTM D341, the form for v above 2 mm2/s (from memory).
+    """
+    low, high = math.log10(ZERO_DEGC_IN_K + 40.0), math.log10(ZERO_DEGC_IN_K + 100.0)
+    b = (_double_log(at_40_degc_mm2_s) - _double_log(at_100_degc_mm2_s)) / (high - low)
+    return Oil(_double_log(at_40_degc_mm2_s) + b * low, b)
+
+
+def kinematic_mm2_s(oil: Oil, temperature_degc: float) -> float:
+    """Give the kinematic viscosity in mm2/s."""
+    return float(10.0 ** (10.0 ** (oil.a - oil.b * math.log10(temperature_degc + ZERO_DEGC_IN_K)))) - 0.7
+
+
+def dynamic_pa_s(oil: Oil, temperature_degc: float) -> float:
+    """Give the dynamic viscosity in Pa s, at one density for all temperatures."""
+    return kinematic_mm2_s(oil, temperature_degc) * 1e-6 * DENSITY_KG_M3
