@@ -243,9 +243,9 @@ def _lists(script: Script) -> list[list[float]]:
 
 
 def _weld_of(rig: Rig, plan: Plan, rng: np.random.Generator) -> Weld:
-    """Draw the scuff: 2.5 to 6 times the friction (in no case under 0.2 or over 0.9), most of it in 0.15 to 6 s."""
+    """Draw the scuff: 2.5 to 4.4 times the friction, more as the ring slows (in no case under 0.2 or over 0.9), most of it in 0.15 to 6 s."""
     usual = 0.5 * (rig.pair.film_friction + rig.pair.bare_friction)
-    top = float(np.clip(rng.uniform(2.8, 6.0), 0.2 / usual, 0.9 / usual))
+    top = float(np.clip(rng.uniform(2.5, 4.4), 0.2 / usual, 0.9 / usual))
     rise_s = between(rng, 0.5, 25.0) if plan.klass is Klass.SEIZURE else between(rng, 0.15, 6.0)
     feedback = rng.uniform(0.0, 0.5)
     # from 4 % to 90 % welded is ln(0.9/0.1) - ln(0.04/0.96) = 5.4 e-foldings, hurried by the heat

@@ -35,8 +35,8 @@ def round_up(value: float) -> float:
 
 
 def healthy_rows(plan: Plan, count: int, rate_hz: float) -> Flags:
-    """Give the rows before anything goes wrong with the rig."""
-    ends_s = [plan.precursor_s, plan.onset_s, plan.jam_s, plan.heat_from_s, plan.supply_lost_s]
+    """Give the rows before anything goes wrong with contact or shaft; coasting after a lost supply is healthy."""
+    ends_s = [plan.precursor_s, plan.onset_s, plan.jam_s, plan.heat_from_s]
     end_s = min([time_s for time_s in ends_s if not math.isnan(time_s)], default=math.inf)
     return np.asarray(np.arange(count) / rate_hz < end_s)
 

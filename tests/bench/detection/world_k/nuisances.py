@@ -146,7 +146,7 @@ class Placer:
         rng, klass = self.rng, self.plan.klass
         if klass in (Klass.STICK_SLIP, Klass.SQUEAL):
             strong = self.stick_slip if klass is Klass.STICK_SLIP else self.squeal
-            for length_s in (*(between(rng, 12.0, 80.0) for _ in range(int(rng.integers(3, 9)))), 12.0, 8.0):
+            for length_s in (*(between(rng, 15.0, 90.0) for _ in range(int(rng.integers(5, 14)))), 12.0, 8.0):
                 strong(length_s, True)
         stories = (*SCUFFINGS, Klass.SEIZURE, Klass.JAM, Klass.OVERHEAT, Klass.SUPPLY_LOST)
         chance = STORY_CHANCE if klass in stories else HEALTHY_CHANCE

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from world_b.values import NAN, Fault, Kind, Klass, Nuisance, Precursor
+
 from world_k.rig import JACK, WEIGHTS, Rig, between
 
 GENTLE, DROPPED, TWICE, PUMPED, WOUND, LIFT = "gentle", "dropped", "set down twice", "pumped", "wound in", "lifted"
@@ -94,6 +95,7 @@ def stage_loads_n(rng: np.random.Generator, full_load_n: float, count: int) -> l
     """Give `count` rising loads up to the full one, evenly spaced or by a ratio, to two digits."""
     lowest = max(2.0 / full_load_n, 1.0 / count if rng.random() < 0.6 else between(rng, 0.05, 0.3))
     parts = np.linspace(lowest, 1.0, count) if rng.random() < 0.6 else np.geomspace(lowest, 1.0, count)
+    parts[-1] = 1.0
     return [float(f"{part * full_load_n:.2g}") for part in parts]
 
 

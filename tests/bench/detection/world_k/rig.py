@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from world_b.values import ChannelSet, DriveKind, Klass, Tachometer
+
 from world_k.contact import Pair, pressure_pa
 from world_k.drives import DriveDesign
 from world_k.line import LineDesign
@@ -112,7 +113,7 @@ def _drive(rng: np.random.Generator, klass: Klass, friction_nm: float, rad_s: fl
     kind = list(DriveKind)[rng.integers(4)]
     drag_nm = friction_nm * between(rng, 0.08, 0.7)
     healthy_nm = friction_nm + drag_nm
-    margin = rng.uniform(1.5, 2.1) if klass is Klass.SEIZURE else between(rng, 1.7, 4.5)
+    margin = rng.uniform(1.5, 2.1) if klass is Klass.SEIZURE else between(rng, 1.9, 6.0)
     slip = rng.uniform(0.25, 0.45)
     if kind is DriveKind.BRUSHED_BARE:
         margin *= 1.6
@@ -122,8 +123,9 @@ def _drive(rng: np.random.Generator, klass: Klass, friction_nm: float, rad_s: fl
         slip = rng.uniform(0.12, 0.3)
     brushed = kind in (DriveKind.BRUSHED_BARE, DriveKind.BRUSHED_LIMITED)
     watts = healthy_nm * rad_s
-    volts = (24.0 if watts < 60.0 else 48.0 if watts < 150.0 else 180.0) if brushed else 230.0
-    amps = float(np.clip(watts / (volts * rng.uniform(0.35, 0.75)), 0.25 * between(rng, 1.0, 3.0), 6.0))
+    volts = (12.0 if watts < 20.0 else 24.0 if watts < 80.0 else 48.0 if watts < 200.0 else 180.0) if brushed else 230.0
+    amps = watts / (volts * rng.uniform(0.25, 0.7)) + between(rng, 0.2, 1.5)  # small geared motors are poor ones
+    amps = float(np.clip(amps, 0.25, 8.0))
     return DriveDesign(
         kind=kind,
         set_speed_rad_s=rad_s,
@@ -170,7 +172,7 @@ def _heat(rng: np.random.Generator, klass: Klass, friction_w: float) -> HeatDesi
         pin_share=pin_share,
         pin_j_k=pin_w_k * between(rng, 3.0, 25.0),
         ring_j_k=ring_w_k * between(rng, 8.0, 60.0),
-        bath_j_k=room_w_k * between(rng, 150.0, 1200.0),
+        bath_j_k=room_w_k * between(rng, 240.0 if heater else 150.0, 1200.0),
         pin_w_k=pin_w_k,
         ring_w_k=ring_w_k,
         room_w_k=room_w_k,
@@ -184,6 +186,8 @@ def _channels(rng: np.random.Generator, klass: Klass) -> ChannelSet:
     chances = [0.35, 0.22, 0.18, 0.12, 0.13]
     if klass is Klass.OVERHEAT:
         chances = [0.45, 0.3, 0.25, 0.0, 0.0]
+    elif klass is Klass.SCUFFING_WITH_FAULT:
+        chances = [0.4, 0.26, 0.22, 0.12, 0.0]  # with one channel, and that one broken, there is nothing to find
     return list(ChannelSet)[rng.choice(5, p=chances)]
 
 

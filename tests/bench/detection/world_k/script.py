@@ -52,7 +52,7 @@ def script_of(plan: Plan, rig: Rig, rng: np.random.Generator, rate_hz: float) ->
         load_n=_loads(plan, rng, count, rate_hz),
         gain=np.clip(1.0 + quick, 0.9, 1.1) * np.clip(1.0 + slow, 0.95, 1.05),
         patch=np.zeros(count),
-        rough=np.clip(unrest(rng, count, rate_hz, between(rng, 0.03, 0.4)) * rng.uniform(0.03, 0.11), -0.25, 0.3),
+        rough=np.clip(unrest(rng, count, rate_hz, between(rng, 0.03, 0.4)) * rng.uniform(0.03, 0.11), -0.15, 0.3),
         jam_nm=np.zeros(count),
         squeal_db=np.full(count, -100.0),
         room_db=np.full(count, -100.0),

@@ -15,6 +15,7 @@ from world_b.values import (
     SOUND_LEVEL,
     Floats,
 )
+
 from world_k.core import Trace
 from world_k.rig import Rig, between
 from world_k.shapes import unrest
@@ -56,7 +57,7 @@ def _force_chain(rng: np.random.Generator, full_n: float, gain: float) -> Chain:
     return Chain(
         lag_s=between(rng, 0.005, 0.06),
         refresh_hz=float(rng.choice([1e4, 100.0, 50.0, 20.0, 10.0], p=[0.45, 0.25, 0.15, 0.1, 0.05])),
-        noise=full_n * between(rng, 0.001, 0.012),
+        noise=full_n * between(rng, 0.001, 0.01),
         step=full_n / 2.0 ** rng.integers(9, 16),
         gain=1.0 + gain * rng.uniform(-1.0, 1.0),
         offset=full_n * rng.uniform(-0.01, 0.01),
@@ -85,7 +86,7 @@ def forces(rng: np.random.Generator, rig: Rig, trace: Trace, rate_hz: float, hum
     if hum:
         t_s = np.arange(friction_n.size) / rate_hz
         mains_hz = float(rng.choice([50.0, 60.0])) + rng.uniform(-0.03, 0.03)
-        height_n = friction_full_n * between(rng, 0.01, 0.06)
+        height_n = friction_full_n * between(rng, 0.01, 0.045)
         friction_n = friction_n + height_n * np.sin(2.0 * np.pi * mains_hz * t_s + rng.uniform(0.0, 6.28))
     return {
         NORMAL_LOAD: passed(rng, _force_chain(rng, full_n, 0.01), load_n, rate_hz),

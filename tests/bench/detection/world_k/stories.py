@@ -2,6 +2,7 @@
 
 import numpy as np
 from world_b.values import SCUFFINGS, Kind, Klass, Precursor
+
 from world_k.plan import (
     FOREVER_S,
     Plan,
@@ -25,7 +26,7 @@ def plan_of(rng: np.random.Generator, rig: Rig, klass: Klass) -> Plan:
     if klass is Klass.STARTS_AND_STOPS:
         return _starts_and_stops(rng, rig)
     total_s = between(rng, 250.0, 1400.0)
-    stages = min(int(rng.integers(3, 13)), int(total_s / 35.0))
+    stages = min(int(rng.integers(3, 13)), int(total_s / (75.0 if klass in (Klass.STICK_SLIP, Klass.SQUEAL) else 35.0)))
     if klass in SCUFFINGS or klass in (Klass.SEIZURE, Klass.OVERHEAT, Klass.JAM):
         plan, last_s = staircase(rng, rig, klass, max(total_s * 0.8, 200.0), stages)
         _end_badly(plan, rng, rig, last_s)
@@ -123,8 +124,8 @@ def _draw_precursor(rng: np.random.Generator, rig: Rig, ahead_s: float) -> Precu
 def _end_badly(plan: Plan, rng: np.random.Generator, rig: Rig, last_s: float) -> None:
     """Give the last load its story and end the recording soon after it."""
     klass = plan.klass
-    plan.story_s = max(last_s + SETTLE_S + (9.0 if rig.loading != WEIGHTS else 0.0) + between(rng, 4.0, 60.0), 200.0)
-    if klass is Klass.SCUFFING_SUDDEN and rig.loading == WEIGHTS and last_s > 190.0 and rng.random() < 0.3:
+    plan.story_s = max(last_s + SETTLE_S + (9.0 if rig.loading != WEIGHTS else 0.0) + between(rng, 4.0, 60.0), 232.0)
+    if klass is Klass.SCUFFING_SUDDEN and rig.loading == WEIGHTS and last_s > 225.0 and rng.random() < 0.3:
         plan.story_s = last_s + rng.uniform(4.5, 9.0)  # the step itself was too much
     if klass is Klass.SCUFFING_SUDDEN and rng.random() < 0.2:
         up_s = _dry_start(plan, rng, rig, plan.story_s)

@@ -33,6 +33,9 @@ class HeatDesign:
 DRY_RATIO = 0.08
 """Heat path of pin and ring to a bath that has been taken away, over that to oil; a guess."""
 
+BOILING_K = 80.0
+"""A pin this far above the bath gives off twice its share: oil film boils off, steel tints (a guess)."""
+
 
 class Heat:
     """Temperatures in degC and the two accounts in J."""
@@ -55,7 +58,9 @@ class Heat:
             asked = (design.heater_set_degc - self.bath_degc) / design.heater_band_k + 0.5
             heater_w += design.heater_w * min(max(asked, 0.0), 1.0)
         path = DRY_RATIO if dry else 1.0
-        pin_w = path * design.pin_w_k * (self.pin_degc - self.bath_degc)
+        above_k = self.pin_degc - self.bath_degc
+        boiling = 1.0 + (min(above_k, 400.0) / BOILING_K) ** 2 if above_k > 0.0 else 1.0
+        pin_w = path * boiling * design.pin_w_k * above_k
         ring_w = path * design.ring_w_k * (self.ring_degc - self.bath_degc)
         out_w = self.room_ratio * design.room_w_k * (self.bath_degc - design.room_degc)
         self.pin_degc += (design.pin_share * friction_w - pin_w) * step_s / design.pin_j_k

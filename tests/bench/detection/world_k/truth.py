@@ -4,7 +4,7 @@ import math
 from dataclasses import replace
 
 import numpy as np
-from world_b.values import NAN, TRIP_WORTHY, Flags, Floats, Klass, Truth
+from world_b.values import NAN, TRIP_WORTHY, Flags, Floats, Klass, Nuisance, Truth
 
 from world_k.core import Trace
 from world_k.losses import stamped_s
@@ -106,6 +106,6 @@ def truth_of(
     )
 
 
-def _nuisances(plan: Plan) -> tuple:  # type: ignore[type-arg]
+def _nuisances(plan: Plan) -> tuple[Nuisance, ...]:
     kept = [item for item in plan.nuisances if item.t_s <= plan.duration_s]
     return tuple(sorted((replace(item, t_s=stamped_s(plan, item.t_s)) for item in kept), key=lambda item: item.t_s))

@@ -122,14 +122,13 @@ def _record(
     _fault(loss_rng, plan, channels, ranges, rate_hz)
     if wiring.dropouts:
         drop_samples(loss_rng, channels)
-    truth_channels = channels
     time_s = stamps_s(loss_rng, plan, count, rate_hz)
     kept = rows_kept(loss_rng, plan, count, rate_hz) if wiring.holes else np.ones(count, dtype=np.bool_)
     if wiring.repeats:
         repeat_stamps(loss_rng, plan, time_s)
     if wiring.backward:
         turn_stamps_back(loss_rng, plan, time_s)
-    truth = truth_of(plan, rig, trace, truth_channels, limits, rate_hz)
+    truth = truth_of(plan, rig, trace, channels, limits, rate_hz)
     facts = facts_of(sensor_rng, rig, plan, chosen, ranges, limits)
     return Recording(time_s[kept], {name: values[kept] for name, values in channels.items()}, facts, truth)
 
@@ -166,7 +165,7 @@ def _note_wiring(
     rate_hz = trace.live.size / whole_s
     for first in np.flatnonzero(beyond[1:] & ~beyond[:-1]):
         t_s = float(first) / rate_hz
-        if not plan.nuisances or t_s < min(plan.story_s, whole_s):
+        if t_s < plan.story_s:
             plan.note(Kind.CURRENT_RAIL, t_s)
 
 
