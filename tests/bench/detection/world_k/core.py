@@ -230,7 +230,9 @@ class Bench:
         arrays = [np.array(column) for column in out]
         at, knots = np.arange(count), np.arange(len(baths)) * block
         bath_degc, pin_degc = np.interp(at, knots, baths), np.interp(at, knots, pins)
-        trace = Trace(self.script.live, *arrays[:7], bath_degc, pin_degc, arrays[7])
+        loads, frictions, currents, rings, motors, torques, angles, welds = arrays
+        live = self.script.live
+        trace = Trace(live, loads, frictions, currents, rings, motors, torques, angles, bath_degc, pin_degc, welds)
         trace.heat_in_j, trace.bath_heat_j = heat.heat_in_j, heat.bath_heat_j
         trace.lost_j, trace.stored_j = heat.lost_j, heat.stored_j()
         return trace
@@ -243,7 +245,10 @@ def _lists(script: Script) -> list[list[float]]:
 
 
 def _weld_of(rig: Rig, plan: Plan, rng: np.random.Generator) -> Weld:
-    """Draw the scuff: 2.5 to 4.4 times the friction, more as the ring slows (in no case under 0.2 or over 0.9), most of it in 0.15 to 6 s."""
+    """Draw the scuff: 2.5 to 4.4 times the friction, more as the ring slows, most of it in 0.15 to 6 s.
+
+    In no case does its coefficient lie under 0.2 or over 0.9.
+    """
     usual = 0.5 * (rig.pair.film_friction + rig.pair.bare_friction)
     top = float(np.clip(rng.uniform(2.5, 4.4), 0.2 / usual, 0.9 / usual))
     rise_s = between(rng, 0.5, 25.0) if plan.klass is Klass.SEIZURE else between(rng, 0.15, 6.0)

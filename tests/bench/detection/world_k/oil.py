@@ -19,14 +19,14 @@ def _double_log(viscosity_mm2_s: float) -> float:
     return math.log10(math.log10(viscosity_mm2_s + 0.7))
 
 
-def oil_through(at_40_degc_mm2_s: float, at_100_degc_mm2_s: float) -> Oil:
-    """Give the oil whose line goes through both values.
+def oil_through(cold_mm2_s: float, hot_mm2_s: float, cold_degc: float = 40.0, hot_degc: float = 100.0) -> Oil:
+    """Give the oil whose line goes through the viscosities at two temperatures.
 
     Source: ASTM D341, the form for v above 2 mm2/s (from memory).
     """
-    low, high = math.log10(ZERO_DEGC_IN_K + 40.0), math.log10(ZERO_DEGC_IN_K + 100.0)
-    b = (_double_log(at_40_degc_mm2_s) - _double_log(at_100_degc_mm2_s)) / (high - low)
-    return Oil(_double_log(at_40_degc_mm2_s) + b * low, b)
+    low, high = math.log10(ZERO_DEGC_IN_K + cold_degc), math.log10(ZERO_DEGC_IN_K + hot_degc)
+    b = (_double_log(cold_mm2_s) - _double_log(hot_mm2_s)) / (high - low)
+    return Oil(_double_log(cold_mm2_s) + b * low, b)
 
 
 def kinematic_mm2_s(oil: Oil, temperature_degc: float) -> float:

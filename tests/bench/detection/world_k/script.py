@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from world_b.values import Flags, Floats, Precursor
+
 from world_k.plan import FOREVER_S, Plan
 from world_k.rig import Rig, between
 from world_k.shapes import add, burst, coming_on, smooth, unrest
@@ -92,9 +93,11 @@ def _precursors(plan: Plan, rng: np.random.Generator, script: Script) -> None:
     if plan.precursor is Precursor.BURSTS:
         mean = float(np.clip(ahead_s * rng.uniform(0.15, 0.5), 4.0, 80.0))
         times_s = begin_s + ahead_s * np.sort(rng.random(rng.poisson(mean))) ** 0.6
-        for t_s in (begin_s, *times_s):
-            length = int(between(rng, 0.08, 0.8) * script.rate_hz)
-            add(extra, t_s, script.rate_hz, rng.uniform(0.25, 0.75) * burst(length))
+        for k, t_s in enumerate((begin_s, *times_s)):
+            length_s, height = between(rng, 0.08, 0.8), rng.uniform(0.25, 0.75)
+            if k == 0:
+                length_s, height = max(length_s, 0.3), max(height, 0.45)  # the first must be there to be pointed at
+            add(extra, t_s, script.rate_hz, height * burst(int(length_s * script.rate_hz)))
     elif plan.precursor is Precursor.MICRO_SCUFF:
         for k in range(int(rng.integers(1, 4))):
             t_s = begin_s + (ahead_s - 3.0) * (rng.uniform(0.3, 1.0) if k else 0.0)

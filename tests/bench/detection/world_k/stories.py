@@ -3,16 +3,7 @@
 import numpy as np
 from world_b.values import SCUFFINGS, Kind, Klass, Precursor
 
-from world_k.plan import (
-    FOREVER_S,
-    Plan,
-    end_well,
-    inch,
-    staircase,
-    start,
-    stop,
-    way_of,
-)
+from world_k.plan import FOREVER_S, Plan, end_well, inch, staircase, start, stop, way_of
 from world_k.rig import WEIGHTS, Rig, between
 
 SETTLE_S = 14.0

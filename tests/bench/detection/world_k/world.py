@@ -164,8 +164,8 @@ def _note_wiring(
     beyond = trace.current_a > ranges[MOTOR_CURRENT][1]
     rate_hz = trace.live.size / whole_s
     for first in np.flatnonzero(beyond[1:] & ~beyond[:-1]):
-        t_s = float(first) / rate_hz
-        if t_s < plan.story_s:
+        t_s = float(first + 1) / rate_hz
+        if t_s < plan.story_s - 0.1:
             plan.note(Kind.CURRENT_RAIL, t_s)
 
 
