@@ -20,6 +20,8 @@ from world_k.thermal import Heat
 
 BLOCK_S = 0.1
 FINEST_STEP_S = 0.0101
+SETTLE_S = 12.0
+"""Run before the first sample of a recording that begins in mid run."""
 SEED_WELD = 0.04
 """Part of the contact that is welded at the moment of onset."""
 LIMIT_K = (9.0, 24.0)
@@ -121,6 +123,8 @@ class Bench:
         ends_s = min(t for t in (plan.onset_s, plan.jam_s, FOREVER_S) if not math.isnan(t))
         live, stall_rad_s = script.live, 0.02 * self.rig.set_speed_rad_s
         share, first = 1.0, 0
+        if plan.mid_run:
+            self._find_running(columns, block)
         while first < last:
             t_s, stop = first / script.rate_hz, min(first + block, last)
             if nights_s and t_s >= nights_s[0]:
@@ -149,6 +153,13 @@ class Bench:
         trace.overheat_s, trace.limits_degc = overheat_s, limits
         trace.cut(last)
         return trace
+
+    def _find_running(self, columns: list[list[float]], block: int) -> None:
+        """Let line and drive settle, before the first sample, to what they would have been doing for long."""
+        still = [[column[0]] * block for column in columns]
+        unseen = [[0.0] * block for _ in range(8)]
+        for _ in range(round(SETTLE_S / BLOCK_S)):
+            self._fast(still, unseen, 0, block, self._curve(0.0, columns[1][0]))
 
     def _curve(self, t_s: float, load_n: float) -> Curve:
         plan, heat = self.plan, self.heat

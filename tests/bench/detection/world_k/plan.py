@@ -9,6 +9,8 @@ from world_k.rig import JACK, WEIGHTS, Rig, between
 
 GENTLE, DROPPED, TWICE, PUMPED, WOUND, LIFT = "gentle", "dropped", "set down twice", "pumped", "wound in", "lifted"
 FOREVER_S = 1e9
+BEFORE_S = -60.0
+"""When things happened that were over before the recording began."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,8 +110,8 @@ def begin(plan: Plan, rng: np.random.Generator, rig: Rig, first_n: float) -> flo
     if rng.random() < 0.15:
         plan.mid_run = True
         plan.note(Kind.MID_RUN, 0.0)
-        plan.runs.append((-1.0, FOREVER_S))
-        plan.changes.append(Change(-1.0, first_n, GENTLE))
+        plan.runs.append((BEFORE_S, FOREVER_S))
+        plan.changes.append(Change(BEFORE_S, first_n, GENTLE))
         plan.loads_n.append(first_n)
         plan.busy.append((0.0, 5.0))
         return 0.0
@@ -117,7 +119,7 @@ def begin(plan: Plan, rng: np.random.Generator, rig: Rig, first_n: float) -> flo
     plan.runs.append((start_s, FOREVER_S))
     plan.busy.append((0.0, start_s + _run_up_s(rig) + 4.0))
     if rng.random() < 0.22:
-        plan.put(-1.0, first_n, GENTLE)
+        plan.put(BEFORE_S, first_n, GENTLE)
         plan.note(Kind.LOADED_START, start_s)
         return start_s
     first_s = start_s + _run_up_s(rig) + rng.uniform(2.0, 12.0)

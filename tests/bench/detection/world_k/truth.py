@@ -95,6 +95,7 @@ def truth_of(
     if klass not in TRIP_WORTHY:
         return truth
     earliest_s = plan.precursor_s
+    whole = {name: values for name, values in channels.items() if name != plan.fault_channel}
     usual_n = float(np.median(trace.friction_n[steady_before(plan, earliest_s, rate_hz, 5.0)]))
     return replace(
         truth,
@@ -102,7 +103,7 @@ def truth_of(
         onset_s=stamped_s(plan, plan.onset_s),
         severe_s=stamped_s(plan, first_s(trace.friction_n >= SEVERE_RATIO * usual_n, plan.onset_s, rate_hz)),
         stall_s=stamped_s(plan, first_s(stalled, plan.onset_s, rate_hz)),
-        seen_by=seen(plan, channels, rate_hz, earliest_s, plan.onset_s),
+        seen_by=seen(plan, whole, rate_hz, earliest_s, plan.onset_s),
     )
 
 
