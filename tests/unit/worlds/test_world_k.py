@@ -293,7 +293,7 @@ def test_pressure_falls_as_the_pin_wears_and_running_in_lowers_friction() -> Non
 
 def friction(curve: Curve, speed_m_s: float) -> float:
     """Give the friction coefficient at a speed."""
-    return curve.fluid + (curve.boundary - curve.fluid) / (1.0 + curve.factor * speed_m_s**curve.exponent)
+    return float(curve.fluid + (curve.boundary - curve.fluid) / (1.0 + curve.factor * speed_m_s**curve.exponent))
 
 
 @pytest.mark.parametrize("kind", list(Tachometer))
