@@ -110,6 +110,7 @@ def test_a_scuff_at_least_doubles_friction_and_stays(klass: Klass) -> None:
     late_n = friction_n[onset + int(0.7 * (end - onset)) : end]
     assert np.median(late_n) > 2.2 * before_n
     assert late_n.min() > 1.5 * before_n
+    assert np.median(late_n / inside.normal_load_n[end - late_n.size : end]) > 0.15
     if klass is Klass.SEIZURE:
         assert math.isfinite(truth.stall_s)
 

@@ -37,6 +37,7 @@ class Weld:
     """
 
     top_ratio: float
+    least_friction: float
     rate_per_s: float
     feedback: float
     part: float = 0.0
@@ -205,7 +206,7 @@ class Bench:
                 if patch[i] > 0.0:
                     friction *= 1.0 + patch[i] * max(cos(angle_rad + 1.0), 0.0) ** 3
                 if i >= onset:
-                    friction *= self._welded(friction * load_n * speed_rad_s * radius_m, rough[i])
+                    friction *= self._welded(friction, load_n * speed_rad_s * radius_m, rough[i])
                 torque_nm = drive.step(line.motor_rad_s, live[i] > 0.0, supply[i], step_s)
                 line.step(torque_nm, friction * load_n, jam[i], step_s)
                 work_j += line.friction_n * line.ring_rad_s * radius_m * step_s
@@ -215,10 +216,11 @@ class Bench:
         self.angle_rad = angle_rad
         return work_j, share
 
-    def _welded(self, clean_w: float, rough: float) -> float:
-        """Let the weld grow by one step; give the factor on friction."""
-        weld = self.weld
+    def _welded(self, clean: float, power_per_friction_w: float, rough: float) -> float:
+        """Let the weld grow by one step on a clean friction coefficient; give the factor on it."""
+        weld, clean_w = self.weld, clean * power_per_friction_w
         if weld.part == 0.0:
+            weld.top_ratio = max(weld.top_ratio, weld.least_friction / clean)
             weld.part, weld.power_w = SEED_WELD, max(clean_w, 1e-9)
             self._make_strong_enough()
         factor = 1.0 + (weld.top_ratio - 1.0) * weld.part
@@ -256,13 +258,14 @@ def _lists(script: Script) -> list[list[float]]:
 
 
 def _weld_of(rig: Rig, plan: Plan, rng: np.random.Generator) -> Weld:
-    """Draw the scuff: 2.5 to 4.4 times the friction, more as the ring slows, most of it in 0.15 to 6 s.
+    """Draw the scuff: 2.5 to 4.4 times the friction, most of it in 0.15 to 6 s.
 
-    In no case does its coefficient lie under 0.2 or over 0.9.
+    Welded steel has a friction of its own, whatever film was there before: from a thick one the factor is greater.
     """
     usual = 0.5 * (rig.pair.film_friction + rig.pair.bare_friction)
-    top = float(np.clip(rng.uniform(2.5, 4.4), 0.2 / usual, 0.9 / usual))
+    top = min(rng.uniform(2.5, 4.4), 0.9 / usual)
+    least_friction = rng.uniform(0.2, 0.26)
     rise_s = between(rng, 0.5, 25.0) if plan.klass is Klass.SEIZURE else between(rng, 0.15, 6.0)
     feedback = rng.uniform(0.0, 0.5)
     # from 4 % to 90 % welded is ln(0.9/0.1) - ln(0.04/0.96) = 5.4 e-foldings, hurried by the heat
-    return Weld(top, 5.4 / rise_s / (1.0 + feedback * 0.5 * top), feedback)
+    return Weld(top, least_friction, 5.4 / rise_s / (1.0 + feedback * 0.5 * top), feedback)

@@ -83,7 +83,7 @@ def _pair(rng: np.random.Generator, oil: Oil, load_n: float, slide_m_s: float) -
         film_friction=film,
         bare_friction=film * rng.uniform(1.08, 1.35),
         fluid_friction=rng.uniform(0.008, 0.03),
-        film_ratio=between(rng, 0.25, 1.0),
+        film_ratio=between(rng, 0.18, 0.65),
         sharpness=rng.uniform(1.0, 1.8),
         reference_pa_s=dynamic_pa_s(oil, 60.0),
         reference_m_s=slide_m_s,
