@@ -19,6 +19,7 @@ import world_g
 import world_h
 import world_i
 import world_j
+import world_k
 from world_b.values import ChannelSet, Klass, Recording
 
 from .score import Row, score
@@ -37,8 +38,9 @@ WORLDS: dict[str, Callable[[int, Klass, float, ChannelSet | None], Recording]] =
     "h": world_h.generate,
     "i": world_i.generate,
     "j": world_j.generate,
+    "k": world_k.generate,
 }
-SEALED = ("j",)
+SEALED = ("k",)
 """Worlds whose single wrong results stay hidden unless asked for, so that nobody tunes on them."""
 DETECTORS: dict[str, Detector] = {detector.name: detector for detector in (Daemon(), *SIMPLE)}
 TESTED = Daemon.name
