@@ -3,6 +3,7 @@
 import numpy as np
 from scipy.signal import lfilter
 from world_b.values import Floats
+
 from world_k.plan import DROPPED, LIFT, PUMPED, TWICE, WOUND
 
 

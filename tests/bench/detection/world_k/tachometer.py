@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.signal import lfilter
 from world_b.values import Floats, Tachometer
+
 from world_k.rig import Rig, between
 from world_k.shapes import unrest
 
