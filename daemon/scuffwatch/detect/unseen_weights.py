@@ -132,7 +132,7 @@ class NoWeightParams:
     rise: float = 0.69
     low_rise: float = 0.30
     unrest: float = 4.0
-    unrest_least: float = 0.1
+    unrest_least: float = 0.07
     restless_s: float = 3.2
     unsettled_s: float = 4.0
     swung_s: float = 7.5

@@ -287,6 +287,11 @@ def test_where_stick_slip_has_been_told_unrest_alone_has_to_last_for_longer() ->
         assert open_slices == pytest.approx(800, abs=1)
 
 
+def test_an_unrest_of_a_twelfth_is_no_weights() -> None:
+    """0.08 at three times the drag, eight times its own before: a contact that scuffs has not come to rest."""
+    assert found_after_s(swinging(1.1, 0.13), 12.0) == pytest.approx(4.7, abs=0.5)
+
+
 def test_a_weight_on_a_hanger_of_little_noise_has_come_to_rest_though_it_swings_more_than_the_hanger() -> None:
     """An unrest of 0.064 at 25 times the drag of a hanger, whose own was 0.01: six times as much, and no scuffing."""
     draw, track, no_weight = random.Random(2), Track(), NoWeight(NoWeightParams())
