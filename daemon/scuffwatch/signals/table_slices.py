@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import Quality, Reason
 from scuffwatch.signals.calibrate import lowest_valid
+from scuffwatch.signals.range_end import RangeEnd
 from scuffwatch.signals.slices import samples_per_slice
 
 _HOLE_PERIODS = 1.5
@@ -32,12 +33,14 @@ class ColumnRule:
         max_age_s: age beyond which a held value is BAD.
         stuck_after_s: identical values for so long are BAD, once the column has shown that it moves: 100 changes, and
             no longer rest than a tenth of this one. 0 switches it off.
+        learns_ends: whether the range, where it is not known, is learned from a value that stays at its end.
     """
 
     range_low: float
     range_high: float
     max_age_s: float
     stuck_after_s: float
+    learns_ends: bool = False
 
 
 class _Column:
@@ -45,6 +48,7 @@ class _Column:
 
     __slots__ = (
         "_changes",
+        "_end",
         "_held",
         "_highest",
         "_last",
@@ -76,9 +80,10 @@ class _Column:
         self._rest_since_s = 0.0
         self._longest_s = 0.0
         self._changes = 0
+        self._end = RangeEnd() if rule.learns_ends else None
 
     def take(self, value: float, t_s: float) -> None:
-        if value != value:
+        if value != value or (self._end is not None and self._end.holds_back(value)):
             return
         self._values.append(value)
         self._seen_s = t_s
@@ -106,6 +111,11 @@ class _Column:
         rest_s = t_s - self._rest_since_s
         stuck = rest_s >= self._stuck_after_s and self._is_long_rest(rest_s)
         quality, reason = _GOOD, _NONE
+        if self._end is not None:
+            self._lowest, self._highest = (
+                math.nextafter(self._end.low, math.inf),
+                math.nextafter(self._end.high, -math.inf),
+            )
         if stuck or lossy or not self._lowest <= mean <= self._highest:
             reason = self._reason(mean, stuck)
             quality = Quality.UNCERTAIN if reason is Reason.GAP else Quality.BAD
