@@ -57,6 +57,11 @@ _HEAVIEST_SHARE, _BEGAN_S = 0.9, 60.0
 so slowly that what is usual follows it: what it began at is forgotten within so long."""
 
 
+_MOVING, _STARTS, _START_S = math.log(1.75) + LOG_BOUNDARY, 0.2, 1.0
+"""Where nothing tells that the ring turns, a rise of so much to no more than three quarters above a boundary film's
+friction is a start, which may break away; so long after it what has come is usual."""
+
+
 class ScuffWatch:
     """Follow the contact.
 
@@ -86,6 +91,7 @@ class ScuffWatch:
         self._has_stood_out = False
         self._dip_s, self._dips_s, self._since_dip_s = 0.0, 0.0, math.inf
         self._epoch: int | None = None
+        self._start_s = 0.0
         self.reset()
 
     def reset(self) -> None:
@@ -362,12 +368,27 @@ class ScuffWatch:
         steady = phase is _FOLLOW or (not self._hung.was_measured and track.is_known)
         steady = steady and (is_friction or drag.is_above_noise)
         now = Contact(track, drag, phase, steady, self._trips.unseen_is_open, is_friction, mechanics.has_load)
+        if not self._params.sees_motion and self._may_have_started(track, s.duration_s):
+            return ()
         trip = self._trips.judge(now, others, s.duration_s)
         if trip is not None and not self._is_denied(track, others):
             self._trip = (rise_finding(s.t_rig_s, Level.TRIP, trip, others),)
             return self._trip
         found = self._warns.update(s, now, others)
         return found + self._cells.judge_witness(s, self._witness, track, self._current) if is_friction else found
+
+    def _may_have_started(self, track: Track, dt_s: float) -> bool:
+        """Say whether a rise may be a ring's that begins to turn, where nothing else tells; it becomes usual."""
+        is_healthy = self._mechanics.has_load and track.fast <= _MOVING
+        starts = is_healthy and track.fast - track.base >= _STARTS
+        self._start_s = self._start_s + dt_s if starts else 0.0
+        if self._start_s >= _START_S:
+            self._start_s = 0.0
+            track.begin_level(restart=False, unseen=True)
+            self._warns.begin_level(same_load=False, heavier=False)
+        if starts:
+            self._trips.forget()
+        return starts
 
     def _is_denied(self, track: Track, others: Sequence[Seen]) -> bool:
         """Say whether friction alone has risen, while the motor's current could show it and does not.

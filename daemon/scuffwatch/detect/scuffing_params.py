@@ -15,6 +15,7 @@ class ScuffParams:
 
     Attributes:
         mechanics: what is known of the rig.
+        sees_motion: whether speed or current tell that the ring turns; else a rise may be a start.
         others: when sound, unrest and heating have been seen.
         jump, jump_sum_s: the fast way: rise that counts, and the rise beyond it summed over time, s.
         still_sum_s: instead of `jump_sum_s` where a steep rise would trip sooner.
@@ -52,6 +53,7 @@ class ScuffParams:
     """
 
     mechanics: MechanicsParams = MechanicsParams()  # noqa: RUF009 - frozen, and holds nothing that is not
+    sees_motion: bool = True
     others: OtherParams = OtherParams()  # noqa: RUF009 - frozen, and holds nothing that is not
     jump: float = 0.42
     jump_sum_s: float = 0.025

@@ -162,7 +162,8 @@ def bank_params(settings: RigSettings) -> BankParams:
                 settings.motor.no_load_current_a,
                 limits.load_min_n,
                 friction_zero_n(_range_of(settings, FRICTION_FORCE)),
-            )
+            ),
+            sees_motion=watched,
         )
         if FRICTION_FORCE in channels or MOTOR_CURRENT in channels
         else None,

@@ -8,7 +8,7 @@ import itertools
 import math
 import statistics
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scuffwatch.detect.bank import Bank
 from scuffwatch.model.block import Block, FloatArray, Slice
@@ -32,6 +32,8 @@ from scuffwatch.store.run_reader import RunReader
 __all__ = ["ReplayResult", "ReplaySummary", "TableReplay", "load_replay_settings", "replay_columns", "replay_run"]
 
 _ROWS_FOR_PERIOD = 64
+_STAMP_DIGITS = 6
+"""A stamp of today, in seconds since 1970, is good to a quarter of a microsecond: what is finer is its rounding."""
 
 OUTCOMES = {
     FindingKind.SCUFFING_ONSET: "scuffed",
@@ -99,6 +101,7 @@ class TableReplay:
     """Replay a table, row by row.
 
     The period between rows is the median over the first 64 accepted stamps; until they have come nothing is judged.
+    Within it time counts from the first stamp, in whole microseconds, so that rows are judged alike wherever they lie.
 
     Args:
         names: of the columns, in order.
@@ -117,6 +120,7 @@ class TableReplay:
         self._bank: Bank | None = None
         self._verdict = _Verdict()
         self._t_s = 0.0
+        self._origin_s = math.nan
         self._samples = 0
 
     def take(self, t_s: float, values: Sequence[float]) -> tuple[Finding, ...]:
@@ -128,6 +132,11 @@ class TableReplay:
         Returns:
             Findings that became true with it.
         """
+        if self._origin_s != self._origin_s and math.isfinite(t_s):
+            self._origin_s = t_s
+        t_s -= self._origin_s
+        if math.isfinite(t_s):
+            t_s = round(t_s, _STAMP_DIGITS)
         if self._slicer is not None:
             return self._judge(t_s, values)
         if not math.isfinite(t_s) or (self._waiting and t_s <= self._waiting[-1][0]):
@@ -144,12 +153,18 @@ class TableReplay:
         """Give what came of it, after `finish`."""
         assert self._slicer is not None
         assert self._bank is not None
-        first, gaps = self._verdict.first, tuple(self._slicer.gaps_s)
+        origin_s = self._origin_s if self._origin_s == self._origin_s else 0.0
+        first = self._verdict.first
+        gaps = tuple((start_s + origin_s, end_s + origin_s) for start_s, end_s in self._slicer.gaps_s)
+        stages = self._bank.finish_run(self._t_s)
         return ReplaySummary(
             outcome=self._verdict.outcome,
             first_out=None if first is None else first.kind.value,
             trip_t_s=None if first is None else first.t_rig_s,
-            stages=self._bank.finish_run(self._t_s),
+            stages=tuple(
+                replace(stage, t_start_s=stage.t_start_s + origin_s, t_end_s=stage.t_end_s + origin_s)
+                for stage in stages
+            ),
             samples=self._samples,
             gaps_s=math.fsum(end - start for start, end in gaps),
             gaps=gaps,
@@ -186,6 +201,8 @@ class TableReplay:
     def _judge_slice(self, piece: Slice) -> tuple[Finding, ...]:
         assert self._bank is not None
         new = self._bank.update(derive(piece, self._friction)).new
+        if new and self._origin_s:
+            new = tuple(replace(finding, t_rig_s=finding.t_rig_s + self._origin_s) for finding in new)
         self._verdict.look(new)
         return new
 

@@ -34,6 +34,8 @@ from scuffwatch.signals.friction import FRICTION_COEFFICIENT, FrictionRule
 from scuffwatch.signals.table_slices import ColumnRule
 
 _SLOW_CHANNELS = (PIN_TEMPERATURE, BATH_TEMPERATURE)
+_FAST_ENDS = (FRICTION_FORCE, MOTOR_CURRENT)
+"""At the end of their range they look like scuffing and like a jam."""
 _MAX_AGE_S, _SLOW_MAX_AGE_S, _AGE_PERIODS = 0.5, 3.0, 5.0
 _STUCK_S, _SLOW_STUCK_S = 2.0, 60.0
 _LEAST_LOAD_N, _LEAST_LOAD_SHARE, _NO_LOAD_N = 5.0, 0.02, 0.01
@@ -262,7 +264,8 @@ def column_rules(settings: ReplaySettings, names: Iterable[str], period_s: float
         slow = name in _SLOW_CHANNELS
         usual_s = _SLOW_MAX_AGE_S if slow else _MAX_AGE_S
         max_age_s = settings.max_ages_s.get(name, max(usual_s, _AGE_PERIODS * period_s))
-        rules[name] = ColumnRule(low, high, max_age_s, _SLOW_STUCK_S if slow else _STUCK_S)
+        learns_ends = name in _FAST_ENDS and name not in settings.ranges
+        rules[name] = ColumnRule(low, high, max_age_s, _SLOW_STUCK_S if slow else _STUCK_S, learns_ends)
     return rules
 
 
@@ -295,7 +298,8 @@ def replay_bank_params(settings: ReplaySettings, rules: Mapping[str, ColumnRule]
                 settings.no_load_current_a,
                 settings.load_min_n,
                 friction_zero_n(settings.ranges.get(FRICTION_FORCE)),
-            )
+            ),
+            sees_motion=watched,
         )
         if FRICTION_FORCE in rules or MOTOR_CURRENT in rules
         else None,
