@@ -127,6 +127,7 @@ class Bank:
                 self._sensors.is_at_rest = not turning
             self._sensors.is_starting = motor.state is not _RUNNING
             self._sensors.speed_may_rest = motor.speed_may_rest
+            self._sensors.current_may_rest = motor.current_may_rest
             if self._start_limits:
                 armed = motor.armed
                 for limit in self._start_limits:

@@ -52,7 +52,15 @@ def held_still(t_rig_s: float, signs: MotorSigns, params: MotorParams, low_rpm: 
 
 
 def not_started(t_rig_s: float, signs: MotorSigns, params: MotorParams, waited_s: float) -> Finding:
-    """Give STALL at start: current flows and the ring does not turn."""
+    """Give STALL at start: current flows and the ring does not turn, or the current does not fall as it would then."""
+    if signs.speed_rpm != signs.speed_rpm:
+        limit_a = signs.held_at_least_a
+        says = (
+            f"Stall at start, by current alone: motor current {quantity(MOTOR_CURRENT, signs.current_a)} "
+            f"has not fallen for {number(waited_s, 1)} s, limit {bare(MOTOR_CURRENT, limit_a)}."
+        )
+        current = Evidence(MOTOR_CURRENT, signs.current_a, limit_a, "A")
+        return Finding(FindingKind.STALL, Level.TRIP, t_rig_s, (MOTOR_CURRENT,), (current,), says)
     limit_rpm = params.turning_above_rpm
     says = (
         f"Stall at start: ring speed {quantity(RING_SPEED, signs.speed_rpm)} after {number(waited_s, 1)} s, "

@@ -35,6 +35,8 @@ _ROSE_RATIO, _BELIEVED_BEYOND_S = 1.05, 20.0
 """A current whose last third of a second was so much above its usual value rose to the end of its range."""
 _FAR_BEYOND = 1.25
 """As many times the current beyond which it is a jam: then it is one though friction has risen by a third or more."""
+_HELD_TIMES, _HELD_UNSEEN_TIMES = 2.5, 5.0
+"""Times what the motor last ran at: so much that does not fall is drawn by a ring that is held as it is switched on."""
 _STEADY_SHARE = 0.1
 """Of its usual value; a running motor's current with no more noise is held against it as it is: a mean misses a dip."""
 _BAD = Quality.BAD
@@ -59,6 +61,7 @@ class MotorSigns:
         current_age_s: age of the current.
         current_beyond: whether the current is above its range, and believed only beside speed or friction.
         speed_rests: whether the tachometer has said nothing but 0 since its ring came to rest; it is believed.
+        current_rests: whether the current has said nothing but its zero for long; it is believed.
         speed_new, current_new: whether the slice has a new sample of them.
         usual_speed_rpm, usual_current_a, usual_load_n: means while the motor runs.
         on, off: slices in a row in which the current was above, or not above, its off value.
@@ -80,7 +83,7 @@ class MotorSigns:
         self._noisy_a = _NOISY_SHARE * self._off_a
         self.speed_rpm = self.speed_seen_rpm = self.current_a = self.load_n = math.nan
         self.speed_new = self.current_new = self.current_beyond = self.distrust_speed = False
-        self.speed_rests = self._has_turned = False
+        self.speed_rests = self.current_rests = self._has_turned = False
         self.current_age_s = math.inf
         self.friction = ContactFriction(params.friction_ratio, params.friction_least_n)
         self.usual_speed_rpm = Usual(2.0)
@@ -123,7 +126,8 @@ class MotorSigns:
             self.speed_new = speed.fresh
             self._has_turned = self._has_turned or seen_rpm > self._params.turning_above_rpm
         self.friction.read(s)
-        if current is None or (current.quality is _BAD and not self._is_beyond(current)):
+        self.current_rests = current is not None and self._is_at_rest(current)
+        if current is None or (current.quality is _BAD and not (self.current_rests or self._is_beyond(current))):
             self.current_a = math.nan
             self.current_new = self.current_beyond = False
             self.on = self.off = 0
@@ -133,7 +137,7 @@ class MotorSigns:
             is_turned = current.mean < 0.0 and self.speed_rpm > self._params.turning_above_rpm
             if is_turned:
                 self.current_a = -current.mean
-            self._follow_beyond(current.quality is _BAD, s.duration_s)
+            self._follow_beyond(current.quality is _BAD and not self.current_rests, s.duration_s)
             level_a = self._level(current, s.duration_s)
             if (-level_a if is_turned else level_a) > self._off_a:
                 self.on += 1
@@ -144,6 +148,10 @@ class MotorSigns:
         self.load_n = math.nan if load is None or load.quality is _BAD else load.mean
         if self.is_unloaded:
             self.friction.now = math.nan  # a coefficient of a load that does not stand out of its noise
+
+    def _is_at_rest(self, current: ChannelSlice) -> bool:
+        """Say whether a current that says nothing but its zero is believed: a motor that is switched off draws none."""
+        return current.reason is Reason.STUCK and abs(current.mean) <= self._off_a
 
     def _rests(self, speed: ChannelSlice) -> bool:
         """Say whether a speed that says nothing but 0 is believed: its ring has turned before the tachometer's eyes."""
@@ -185,7 +193,8 @@ class MotorSigns:
     def _is_beyond(self, current: ChannelSlice) -> bool:
         """Say whether the current is above its range while speed or friction can tell a jam from a broken sensor."""
         told = self.speed_rpm == self.speed_rpm or self.friction.now == self.friction.now
-        return current.reason is Reason.OVER_RANGE and told
+        has_failed = self.current_beyond and not self._rose and self._beyond_s > _BELIEVED_BEYOND_S
+        return current.reason is Reason.OVER_RANGE and told and not has_failed
 
     def learn(self, dt_s: float) -> None:
         """Learn from a slice in which the motor runs as it should; with an unusual current slowly."""
@@ -274,6 +283,13 @@ class MotorSigns:
     def is_too_little(self, mean_a: float) -> bool:
         """Say whether a mean current is less than half of what the motor last ran at, under as much load: it is off."""
         return mean_a < _OFF_SHARE * self.ran_at_a and self.load_n > _SAME_LOAD_SHARE * self.ran_at_n > 0.0
+
+    @property
+    def held_at_least_a(self) -> float:
+        """Give the current that is no running motor's at the load that hangs there, A; NaN where it never ran."""
+        if not self.ran_at_n > 0.0 or self.load_n != self.load_n:  # a weight that nobody measures may have come on
+            return _HELD_UNSEEN_TIMES * self.ran_at_a
+        return _HELD_TIMES * self.ran_at_a * max(1.0, self.load_n / self.ran_at_n)
 
     @property
     def is_against_friction(self) -> bool:

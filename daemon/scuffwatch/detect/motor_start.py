@@ -98,6 +98,10 @@ class StartWatch:
             if is_off or (is_zero and is_at_rest):
                 self.still_s = self.lasted_s = 0.0
                 return Start.GOES_ON
+            if self._draws_as_held(signs):
+                self.still_s += dt_s
+                return Start.STOOD_STILL if self.still_s >= self._params.start_max_s else Start.GOES_ON
+            self.still_s = 0.0
             return Start.STARTED if self._current_has_settled(signs) else Start.GOES_ON
         if signs.speed_rpm > self._turning_rpm:
             self.still_s, self._has_turned = 0.0, True
@@ -145,6 +149,10 @@ class StartWatch:
     def _current_is_a_running_motors(self, signs: MotorSigns) -> bool:
         """Say whether the current is no more than when this motor last ran, or without load: held it draws more."""
         return self._current_a.value <= _AS_RUNNING_TIMES * signs.ran_at_a or self._current_is_without_load()
+
+    def _draws_as_held(self, signs: MotorSigns) -> bool:
+        """Say whether the current has not fallen since it came, and is far more than when this motor last ran."""
+        return not self._current_has_fallen(signs) and self._current_a.value >= signs.held_at_least_a
 
     def _current_is_without_load(self) -> bool:
         return self._current_a.value <= _AS_RUNNING_TIMES * self._params.no_load_current_a

@@ -110,6 +110,7 @@ class SensorFaults:
             in the first second after, which has yet to see a pulse. A channel whose loss is a trip must move all the
             same: nothing starts beside a frozen one.
         speed_may_rest: set from outside: the motor draws current and its ring has not moved since it came to rest.
+        current_may_rest: set from outside: the motor is switched off, and its current says 0, though the ring coasts.
         trip_channels_good: whether no channel whose loss is a trip was missing or BAD in the last slice.
     """
 
@@ -123,7 +124,7 @@ class SensorFaults:
             sensor.reset()
         self.standing: tuple[Finding, ...] = ()
         self.trip_channels_good = True
-        self.is_starting = self.is_at_rest = self.speed_may_rest = False
+        self.is_starting = self.is_at_rest = self.speed_may_rest = self.current_may_rest = False
         self._surge_s = 0.0
         self._since_rest_s = math.inf
 
@@ -132,7 +133,6 @@ class SensorFaults:
         get, trips_good, restless = s.channels.get, True, False
         surged_s = self._surge_s
         self._since_rest_s = 0.0 if self.is_at_rest else self._since_rest_s + s.duration_s
-        has_rested = self._since_rest_s <= _STIRS_S
         new: tuple[Finding, ...] = ()
         for name, trips, sensor in self._sensors:
             channel = get(name)
@@ -140,8 +140,7 @@ class SensorFaults:
             if is_good and sensor.bad_s == 0.0:
                 continue
             restless = True
-            rests = (has_rested or self.speed_may_rest if name == RING_SPEED else self.is_at_rest) and not trips
-            rests = rests and channel is not None and channel.reason is Reason.STUCK
+            rests = channel is not None and channel.reason is Reason.STUCK and self._may_rest(name) and not trips
             if not rests and not self._is_surge(name, channel, s.duration_s):
                 new += sensor.update(s)
             if trips and not is_good:
@@ -152,6 +151,12 @@ class SensorFaults:
         if restless:
             self.standing = tuple(finding for _, _, sensor in self._sensors for finding in sensor.standing)
         return new
+
+    def _may_rest(self, name: str) -> bool:
+        """Say whether a channel that does not move need not be stuck."""
+        if name == RING_SPEED:
+            return self._since_rest_s <= _STIRS_S or self.speed_may_rest
+        return self.is_at_rest or (name == MOTOR_CURRENT and self.current_may_rest)
 
     def _is_surge(self, name: str, channel: ChannelSlice | None, dt_s: float) -> bool:
         """Say whether a motor that is not known to run draws more than its transducer shows: a start, for a while."""

@@ -112,6 +112,11 @@ class MotorWatch:
         return self.state is MotorState.RUNNING and not (self._fall.has_dipped or self._fall.gains_speed)
 
     @property
+    def current_may_rest(self) -> bool:
+        """Say whether a current that says nothing but its zero need not be stuck: the motor is switched off."""
+        return self._signs.current_rests and self.state is MotorState.STOPPED
+
+    @property
     def knows_held_current(self) -> bool:
         """Say whether it is known what the motor draws when it is held, so that its current alone can tell."""
         return self._params.current_limit_a < math.inf or self._signs.has_started_hard
