@@ -35,6 +35,8 @@ class BurstParams:
     Attributes:
         height: least height of its mean over 0.03 s above the level.
         least_s, most_s: how long it lasts, s.
+        single_s: so long its single values are as high: an electrical spike has three at most, and may be as long by
+            its mean.
         arl: mean number of healthy samples between two false ones (average run length); a sample is 20 ms or longer.
         learn_first: so many samples are learned from before anything is a burst.
         usual_s: between two on a healthy contact, s, as long as this rig has not shown others.
@@ -49,6 +51,7 @@ class BurstParams:
     height: float = 0.09
     least_s: float = 0.03
     most_s: float = 1.5
+    single_s: float = 0.035
     arl: float = 5e5
     learn_first: int = 500
     usual_s: float = 600.0
@@ -168,7 +171,7 @@ class Bursts:
         self._bank.reset()
         self._fast = self._level = self._waits = math.nan
         self._open_s = self._high = self._away_s = self.below = 0.0
-        self._calm_s = self._calm_before_s = 0.0
+        self._calm_s = self._calm_before_s = self._single_s = 0.0
         self._on_trial = self._trial_s = 0.0
         self.height = math.nan
         self.found = False
@@ -183,6 +186,10 @@ class Bursts:
         self.found = False
         if y != y:
             return
+        if y - self._level >= self._params.height:
+            self._single_s += dt_s
+        elif not self._open_s:
+            self._single_s = 0.0
         if dt_s < _PAIR_S:
             if self._waits != self._waits:
                 self._waits = y
@@ -239,7 +246,8 @@ class Bursts:
             self._settle()
         elif above < _BACK_SHARE * self._high:
             came_from_calm = self._calm_before_s + self._open_s > 0.0
-            if self._open_s >= p.least_s and self.below < _DIPS_SHARE * self._high and came_from_calm:
+            lasted = self._open_s >= p.least_s and self._single_s >= p.single_s
+            if lasted and self.below < _DIPS_SHARE * self._high and came_from_calm:
                 self._on_trial, self._trial_s = self._high, 0.0
             else:
                 self._on_trial = 0.0

@@ -194,6 +194,17 @@ def test_what_is_too_low_too_short_or_too_long_is_none(height: float, lasts_s: f
     assert found_in(with_bursts(white(80.0, 0.005), [30.0, 45.0, 60.0], height, lasts_s)) == []
 
 
+@pytest.mark.parametrize("samples", [1, 2, 3])
+@pytest.mark.parametrize("height", [0.5, 1.5, 3.2])
+def test_an_electrical_spike_is_none_however_high(height: float, samples: int) -> None:
+    """Up to three samples, five times to 25 times the drag: its mean over 0.03 s is as long above as a burst's."""
+    y = white(300.0, 0.03)
+    for at_s in (60.0, 61.003, 140.0, 200.01):
+        first = round(at_s * 100)
+        y[first : first + samples] += height
+    assert found_in(y) == []
+
+
 @pytest.mark.parametrize("share", [0.3, 0.6, 1.0])
 def test_a_rise_that_is_followed_by_a_dip_is_the_half_of_a_swing(share: float) -> None:
     y = with_bursts(white(60.0, 0.005), [30.0, 45.0], 0.3, 0.2)
