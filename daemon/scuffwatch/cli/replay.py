@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from scuffwatch.model.finding import Finding
     from scuffwatch.service.replay import ReplayResult, ReplaySummary
 
+_FEWEST_ROWS = 2
+"""One row has no rate: nothing can be said of it."""
 _DATABASE = b"SQLite format 3\0"
 
 
@@ -105,9 +107,15 @@ def _print_table(path: Path, rig: str | None, args: argparse.Namespace) -> None:
     if settings.ignored:
         print(f"Not used from {args.rig}: {', '.join(settings.ignored)}.", file=sys.stderr)
     summary = replay.summary()
-    if not summary.samples:
+    used = rows.total - summary.rows_refused
+    if not summary.samples or used < _FEWEST_ROWS:
         raise ConfigError((rows.why_nothing(summary.rows_refused),))
-    more = {"columns_ignored": rows.ignored, "cells_unreadable": rows.unreadable, "rows_too_long": rows.too_long}
+    more = {
+        "columns_ignored": rows.ignored,
+        "cells_unreadable": rows.unreadable,
+        "rows_too_long": rows.too_long,
+        "rows_used": used,
+    }
     _print_summary(summary, args.json, more)
 
 
@@ -154,6 +162,9 @@ def _lines(summary: "ReplaySummary", more: dict[str, object]) -> Iterable[str]:
     yield f"{len(summary.stages)} stages, {summary.samples} values, {summary.gaps_s:.2f} s in {len(summary.gaps)} gaps."
     if summary.rows_refused:
         yield f"{summary.rows_refused} rows refused: no stamp, or one that is not later than the one before."
+    used = more.get("rows_used")
+    if isinstance(used, int) and summary.rows_refused > used:
+        yield f"Only {used} rows could be used: the outcome is that of these, not of the whole recording."
     if more.get("cells_unreadable"):
         yield f"{more['cells_unreadable']} cells are no numbers and count as missing."
     if more.get("rows_too_long"):

@@ -37,6 +37,7 @@ class TableRows:
         ignored: other columns.
         unreadable: cells that are neither blank nor a number; they count as missing.
         too_long: lines with more cells than the first one; they are left out.
+        total: lines that are not blank, the first one and those left out not counted.
 
     Raises:
         ConfigError: the first line is not that of such a table.
@@ -52,7 +53,7 @@ class TableRows:
         self._at = [at for at, _ in known]
         self.names = [name for _, name in known]
         self.ignored = [name for name in header if name != _TIME and name not in self.names]
-        self.unreadable = self.too_long = 0
+        self.unreadable = self.too_long = self.total = 0
         self._has_decimal_comma = False
 
     def __iter__(self) -> Iterator[tuple[float, list[float]]]:
@@ -66,6 +67,7 @@ class TableRows:
             if len(cells) > columns and any(cell.strip() for cell in cells[columns:]):
                 self.too_long += 1
                 continue
+            self.total += 1
             yield self._value(cells, self._time_at), [self._value(cells, at) for at in self._at]
         show_progress(1.0)
 

@@ -164,8 +164,9 @@ def denied_load_finding(s: Slice, *, has_shown_load: bool) -> Finding:
         has_shown_load: whether it was ever there; else the cell pulls where it should press.
     """
     load, friction = Evidence(NORMAL_LOAD, s.channels[NORMAL_LOAD].mean, math.nan, "N"), _force(s)
-    goes_on = "goes on as before" if has_shown_load else "under less load than none"
-    says = f"normal load {number(load.value, 1)} N, and friction force {number(friction.value, 1)} N {goes_on}"
+    told = f"friction force {number(friction.value, 1)} N"
+    goes_on = f", and {told} goes on as before" if has_shown_load else f" is negative, and {told} shows a contact"
+    says = f"normal load {number(load.value, 1)} N{goes_on}"
     return _unbelieved(s, (load, friction), f"{says}; the load")
 
 

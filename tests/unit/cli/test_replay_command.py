@@ -154,3 +154,20 @@ def test_decimal_commas_are_told(tmp_path: Path, capsys: pytest.CaptureFixture[s
     code, lines, error = replayed(capsys, written(tmp_path, [HEADER, *[row] * 100]))
     assert (code, lines) == (EXIT_USAGE, [])
     assert "numbers here have a decimal point. Nothing can be said of it." in error
+
+
+def test_an_outcome_of_few_of_the_rows_is_said_to_be_of_these(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A table turned upside down, whose last row comes first, and 200 rows of it the right way round after that."""
+    path = written(tmp_path, [HEADER, *reversed(rows()), *(f"{3.0 + k / 100:.2f},200,20,fine" for k in range(200))])
+    assert main(["replay", str(path)]) == 0
+    told = capsys.readouterr().out
+    assert "299 rows refused: no stamp, or one that is not later than the one before." in told
+    assert "Only 201 rows could be used: the outcome is that of these, not of the whole recording." in told
+
+
+def test_of_a_table_turned_upside_down_nothing_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, lines, error = replayed(capsys, written(tmp_path, [HEADER, *reversed(rows())]))
+    assert (code, lines) == (EXIT_USAGE, [])
+    assert "299 rows without a stamp that goes on" in error

@@ -160,7 +160,7 @@ def test_a_load_cell_wired_the_wrong_way_round_is_said_so_and_scuffing_is_found_
     fault, trip = found(slices(40.0, scuffs, lambda t_s: -300.0, sound_db=lambda t_s: 62.0 + 12.0 * (t_s > 30.5)))
     assert (fault.kind, fault.level) == (FindingKind.SENSOR_FAULT, Level.WARN)
     assert re.search(
-        r"normal load −(29|30)\d\.\d N, and friction force \d\d\.\d N under less load than none; the load is",
+        r"normal load −(29|30)\d\.\d N is negative, and friction force \d\d\.\d N shows a contact; the load is",
         fault.says,
     )
     assert trip.level is Level.TRIP
