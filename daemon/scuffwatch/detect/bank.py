@@ -188,6 +188,8 @@ class Bank:
         if s is None:
             return ()
         good = {name for name, channel in s.channels.items() if channel.quality is not Quality.BAD}
+        if self._motor is not None:
+            good.update(self._motor.resting)
         temperatures = {PIN_TEMPERATURE, BATH_TEMPERATURE}
         has_limit = any(limit.channel in temperatures and limit.channel in good for limit in self._params.limits)
         knows_held = self._motor is not None and self._motor.knows_held_current

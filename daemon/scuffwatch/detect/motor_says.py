@@ -56,8 +56,8 @@ def not_started(t_rig_s: float, signs: MotorSigns, params: MotorParams, waited_s
     if signs.speed_rpm != signs.speed_rpm:
         limit_a = signs.held_at_least_a
         says = (
-            f"Stall at start, by current alone: motor current {quantity(MOTOR_CURRENT, signs.current_a)} "
-            f"has not fallen for {number(waited_s, 1)} s, limit {bare(MOTOR_CURRENT, limit_a)}."
+            f"Stall at start, by current alone: motor current {quantity(MOTOR_CURRENT, signs.current_a)}, "
+            f"limit {bare(MOTOR_CURRENT, limit_a)}, and it has not fallen for {number(waited_s, 1)} s."
         )
         current = Evidence(MOTOR_CURRENT, signs.current_a, limit_a, "A")
         return Finding(FindingKind.STALL, Level.TRIP, t_rig_s, (MOTOR_CURRENT,), (current,), says)

@@ -35,8 +35,10 @@ _ROSE_RATIO, _BELIEVED_BEYOND_S = 1.05, 20.0
 """A current whose last third of a second was so much above its usual value rose to the end of its range."""
 _FAR_BEYOND = 1.25
 """As many times the current beyond which it is a jam: then it is one though friction has risen by a third or more."""
-_HELD_TIMES, _HELD_UNSEEN_TIMES = 2.5, 5.0
+_HELD_TIMES, _HELD_UNSEEN_TIMES = 4.0, 6.0
 """Times what the motor last ran at: so much that does not fall is drawn by a ring that is held as it is switched on."""
+_COASTS_SHARE = 0.9
+"""Of its usual speed; a ring that turns slower beside a current of nothing has been switched off."""
 _STEADY_SHARE = 0.1
 """Of its usual value; a running motor's current with no more noise is held against it as it is: a mean misses a dip."""
 _BAD = Quality.BAD
@@ -60,8 +62,8 @@ class MotorSigns:
         distrust_speed: set by `MotorWatch`.
         current_age_s: age of the current.
         current_beyond: whether the current is above its range, and believed only beside speed or friction.
-        speed_rests: whether the tachometer has said nothing but 0 since its ring came to rest; it is believed.
-        current_rests: whether the current has said nothing but its zero for long; it is believed.
+        speed_rests: whether the tachometer, which has shown the ring turn before, says nothing but 0; it is believed.
+        current_rests: whether the current says nothing but its zero, and did so on a ring that was coming to rest.
         speed_new, current_new: whether the slice has a new sample of them.
         usual_speed_rpm, usual_current_a, usual_load_n: means while the motor runs.
         on, off: slices in a row in which the current was above, or not above, its off value.
@@ -84,6 +86,7 @@ class MotorSigns:
         self.speed_rpm = self.speed_seen_rpm = self.current_a = self.load_n = math.nan
         self.speed_new = self.current_new = self.current_beyond = self.distrust_speed = False
         self.speed_rests = self.current_rests = self._has_turned = False
+        self._rests: bool | None = None
         self.current_age_s = math.inf
         self.friction = ContactFriction(params.friction_ratio, params.friction_least_n)
         self.usual_speed_rpm = Usual(2.0)
@@ -117,7 +120,7 @@ class MotorSigns:
         get = s.channels.get
         speed, current, load = get(RING_SPEED), get(MOTOR_CURRENT), get(NORMAL_LOAD)
         self.speed_rests = False
-        if speed is None or (speed.quality is _BAD and not self._rests(speed)):
+        if speed is None or (speed.quality is _BAD and not self._speed_rests(speed)):
             self.speed_rpm = self.speed_seen_rpm = math.nan
             self.speed_new = False
         else:
@@ -126,10 +129,11 @@ class MotorSigns:
             self.speed_new = speed.fresh
             self._has_turned = self._has_turned or seen_rpm > self._params.turning_above_rpm
         self.friction.read(s)
-        self.current_rests = current is not None and self._is_at_rest(current)
+        self.current_rests = current is not None and self._follow_rest(current)
         if current is None or (current.quality is _BAD and not (self.current_rests or self._is_beyond(current))):
-            self.current_a = math.nan
-            self.current_new = self.current_beyond = False
+            self.current_a, self.current_new = math.nan, False
+            if current is None or current.reason is not Reason.OVER_RANGE:  # else it goes on being beyond, unbelieved
+                self._follow_beyond(False, s.duration_s)
             self.on = self.off = 0
         else:
             self.current_a, self.current_new, self.current_age_s = current.mean, current.fresh, current.age_s
@@ -149,11 +153,18 @@ class MotorSigns:
         if self.is_unloaded:
             self.friction.now = math.nan  # a coefficient of a load that does not stand out of its noise
 
-    def _is_at_rest(self, current: ChannelSlice) -> bool:
-        """Say whether a current that says nothing but its zero is believed: a motor that is switched off draws none."""
-        return current.reason is Reason.STUCK and abs(current.mean) <= self._off_a
+    def _follow_rest(self, current: ChannelSlice) -> bool:
+        """Say whether a current that says nothing but its zero is believed: a motor that is switched off draws none.
 
-    def _rests(self, speed: ChannelSlice) -> bool:
+        That is judged once, when it has become too still: a ring that goes on at its speed by then is not switched off.
+        """
+        if current.reason is not Reason.STUCK or abs(current.mean) > self._off_a:
+            self._rests = None
+        elif self._rests is None:
+            self._rests = self.speed_rpm < _COASTS_SHARE * self.usual_speed_rpm.value
+        return self._rests is True
+
+    def _speed_rests(self, speed: ChannelSlice) -> bool:
         """Say whether a speed that says nothing but 0 is believed: its ring has turned before the tachometer's eyes."""
         shows = self._has_turned and not self.distrust_speed and speed.reason is Reason.STUCK
         self.speed_rests = shows and abs(speed.mean) <= self._params.turning_above_rpm

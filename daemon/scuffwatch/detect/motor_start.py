@@ -23,6 +23,7 @@ _FALLEN_SHARE = 0.7
 _NO_SURGE_TIMES = 5.0
 _NO_SPEED_TIMES = 2.0
 _AS_RUNNING_TIMES = 1.2
+_DOUBTED_TIMES = 2.0
 _ABOVE_ZERO_TIMES = 1.5
 """A surge of less over what may be the transducer's zero may be its noise."""
 _HIGHER = 1.25
@@ -45,11 +46,12 @@ class StartWatch:
     STARTED: the speed or its mean was at `arm_share` of the set speed for `arm_s`; where the set speed is not known,
     steady for so long; below it, even for 3 s, and for 10 s below `stall_share`. Without a tachometer: the current has
     fallen to 70 % of its surge and its short mean has since held within 17 % for `arm_s`; where there was no surge,
-    held for five times as long. STOOD_STILL: current flows, as much as one that is held draws, and the ring has not
-    turned for `start_max_s`. NO_SPEED: the current has fallen, or is no more than a running motor's, and has held for
-    twice `arm_s`, so the motor turns, and the tachometer has said for as long that it does not. What may be the
-    transducer's zero is no start, where the ring has come to rest before the tachometer's eyes, or nothing else speaks
-    against it.
+    held for five times as long; but not while it is far more than the motor last ran at. STOOD_STILL: current flows, as
+    much as one that is held draws, and the ring has not turned for `start_max_s`; without a tachometer, the current has
+    not fallen and been far more than the motor last ran at for as long. NO_SPEED: the current has fallen, or is no more
+    than a running motor's, and has held for twice `arm_s`, so the motor turns, and the tachometer has said for as long
+    that it does not; or the ring stands by a tachometer that may have been lost at rest. What may be the transducer's
+    zero is no start, where the ring has come to rest before the tachometer's eyes, or nothing else speaks against it.
 
     Args:
         params: see `MotorParams`.
@@ -59,6 +61,7 @@ class StartWatch:
     Attributes:
         lasted_s: time since the current came.
         still_s: time for which the ring has not turned.
+        held_s: time for which the current has been one of a ring that is held, where there is no speed.
     """
 
     def __init__(self, params: MotorParams) -> None:
@@ -76,7 +79,7 @@ class StartWatch:
         self._now_a.forget()
         self._speed_rpm.forget()
         self._slow_rpm.forget()
-        self._even_s = self._at_speed_s = self._steady_s = self.still_s = self.lasted_s = 0.0
+        self._even_s = self._at_speed_s = self._steady_s = self.still_s = self.held_s = self.lasted_s = 0.0
         self._has_fallen = self._has_turned = False
         self._high_a = 0.0
 
@@ -98,10 +101,9 @@ class StartWatch:
             if is_off or (is_zero and is_at_rest):
                 self.still_s = self.lasted_s = 0.0
                 return Start.GOES_ON
-            if self._draws_as_held(signs):
-                self.still_s += dt_s
-                return Start.STOOD_STILL if self.still_s >= self._params.start_max_s else Start.GOES_ON
-            self.still_s = 0.0
+            self.held_s = self.held_s + dt_s if self._draws_as_held(signs) else 0.0
+            if self.held_s:
+                return Start.STOOD_STILL if self.held_s >= self._params.start_max_s else Start.GOES_ON
             return Start.STARTED if self._current_has_settled(signs) else Start.GOES_ON
         if signs.speed_rpm > self._turning_rpm:
             self.still_s, self._has_turned = 0.0, True
@@ -116,8 +118,11 @@ class StartWatch:
         turns = self._current_has_fallen(signs) or self._current_is_a_running_motors(signs)
         if turns and min(self._steady_s, self.still_s) >= _NO_SPEED_TIMES * self._params.arm_s:
             return Start.NO_SPEED
-        stands = self.still_s >= self._params.start_max_s and not self._current_is_without_load()
-        return Start.STOOD_STILL if stands else Start.GOES_ON
+        if self.still_s < self._params.start_max_s or self._current_is_without_load():
+            return Start.GOES_ON
+        # Its cable may have been torn while the ring stood: a drive that starts gently draws little more then.
+        is_doubted = signs.speed_rests and self._current_a.value < _DOUBTED_TIMES * signs.ran_at_a
+        return Start.NO_SPEED if is_doubted else Start.STOOD_STILL
 
     def hand_over(self, signs: MotorSigns) -> None:
         """Give the signs what the start has taught: the current it settled at, and whether there was a surge."""

@@ -110,7 +110,7 @@ class SensorFaults:
             in the first second after, which has yet to see a pulse. A channel whose loss is a trip must move all the
             same: nothing starts beside a frozen one.
         speed_may_rest: set from outside: the motor draws current and its ring has not moved since it came to rest.
-        current_may_rest: set from outside: the motor is switched off, and its current says 0, though the ring coasts.
+        current_may_rest: set from outside: the motor is switched off, and its current says 0 while the ring coasts.
         trip_channels_good: whether no channel whose loss is a trip was missing or BAD in the last slice.
     """
 

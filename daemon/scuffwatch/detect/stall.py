@@ -19,7 +19,8 @@ the current is high and friction has gone at an unchanged load. A motor that dra
 second, or of three where it is at its speed under the same load, has run on in it. Where no current is known, a ring
 below 80 % of its speed of late coasts unless friction or a weight explains it. A current channel whose value is older
 than 0.5 s gives no verdict alone. Below 75 % of its mean the motor may be on the way to a stop and a restart: it is
-then judged as starting.
+then judged as starting. A start without a tachometer whose current does not fall, and is far more than the motor last
+ran at, is a STALL.
 """
 
 import math
@@ -32,7 +33,7 @@ from scuffwatch.detect.motor_says import held_still, not_started, speed_sensor_l
 from scuffwatch.detect.motor_signs import DOWN_SHARE, MotorSigns
 from scuffwatch.detect.motor_start import Start, StartWatch
 from scuffwatch.model.block import Slice
-from scuffwatch.model.channel import RING_SPEED
+from scuffwatch.model.channel import MOTOR_CURRENT, RING_SPEED
 from scuffwatch.model.finding import Finding, Level
 
 __all__ = ["MotorParams", "MotorState", "MotorWatch"]
@@ -112,8 +113,14 @@ class MotorWatch:
         return self.state is MotorState.RUNNING and not (self._fall.has_dipped or self._fall.gains_speed)
 
     @property
+    def resting(self) -> tuple[str, ...]:
+        """Give the channels that are believed although they say nothing but their zero."""
+        signs = self._signs
+        return (RING_SPEED,) * signs.speed_rests + (MOTOR_CURRENT,) * signs.current_rests
+
+    @property
     def current_may_rest(self) -> bool:
-        """Say whether a current that says nothing but its zero need not be stuck: the motor is switched off."""
+        """Say whether a current that says nothing but its zero need not be stuck: its ring was coming to rest then."""
         return self._signs.current_rests and self.state is MotorState.STOPPED
 
     @property
@@ -248,7 +255,7 @@ class MotorWatch:
             return self._lose_speed(s)
         elif stands is Start.STOOD_STILL:
             self.state = MotorState.HELD_STILL
-            return not_started(s.t_rig_s, signs, self._params, self._start.still_s)
+            return not_started(s.t_rig_s, signs, self._params, max(self._start.still_s, self._start.held_s))
         return None
 
     # --- running ------------------------------------------------------------------------------------------
