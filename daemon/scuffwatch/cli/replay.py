@@ -161,14 +161,14 @@ def _lines(summary: "ReplaySummary", more: dict[str, object]) -> Iterable[str]:
         yield f"Outcome: {summary.outcome}; first-out {summary.first_out} at {summary.trip_t_s:.2f} s."
     yield f"{len(summary.stages)} stages, {summary.samples} values, {summary.gaps_s:.2f} s in {len(summary.gaps)} gaps."
     if summary.rows_refused:
-        yield f"{summary.rows_refused} rows refused: no stamp, or one that is not later than the one before."
+        yield f"Rows refused: {summary.rows_refused}, with no stamp, or one that is not later than the one before."
     used = more.get("rows_used")
     if isinstance(used, int) and summary.rows_refused > used:
         yield f"Only {used} rows could be used: the outcome is that of these, not of the whole recording."
     if more.get("cells_unreadable"):
         yield f"{more['cells_unreadable']} cells are no numbers and count as missing."
     if more.get("rows_too_long"):
-        yield f"{more['rows_too_long']} rows refused: more cells than the first line has columns."
+        yield f"Rows refused: {more['rows_too_long']}, with more cells than the first line has columns."
     if more.get("columns_ignored"):
         yield f"Columns not used: {', '.join(map(str, more['columns_ignored']))}."  # type: ignore[call-overload]
     if summary.blind_to:

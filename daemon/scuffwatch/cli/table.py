@@ -1,4 +1,4 @@
-"""A table of values (CSV, RFC 4180) as rows of numbers: what is no number is missing, what may be shifted is refused.
+"""A table of values (CSV as in RFC 4180, a row a line) as numbers: what is none is missing, what is shifted is refused.
 
 Reads a text file, gives stamps and values by column. Nothing is guessed: of a line with more cells than the first one
 has columns nobody knows which number belongs where.
@@ -45,8 +45,8 @@ class TableRows:
 
     def __init__(self, path: Path, file: TextIO, settings: "ReplaySettings") -> None:
         self._name, self._size = path.name, max(1, path.stat().st_size)
-        self._lines = _Cells(file)
-        header = _header(path, self._lines)
+        self._file = file
+        header = _header(path, file)
         _check_header(path, header, settings)
         self._columns, self._time_at = len(header), header.index(_TIME)
         known = [(at, name) for at, name in enumerate(header) if settings.knows(name)]
@@ -58,10 +58,15 @@ class TableRows:
 
     def __iter__(self) -> Iterator[tuple[float, list[float]]]:
         done, columns = 0, self._columns
-        for number, cells in enumerate(self._read()):
+        for number, line in enumerate(self._file):
+            try:
+                cells = _cells_of(line)
+            except csv.Error:
+                self.unreadable += 1
+                continue
             if not cells:
                 continue
-            done += sum(map(len, cells)) + len(cells)
+            done += len(line)
             if number % _PROGRESS_EVERY_ROWS == 0:
                 show_progress(min(0.999, done / self._size))
             if len(cells) > columns and any(cell.strip() for cell in cells[columns:]):
@@ -72,22 +77,13 @@ class TableRows:
         show_progress(1.0)
 
     def why_nothing(self, rows_refused: int) -> str:
-        """Give the sentence for a table of which no row had a stamp and a value."""
+        """Give the sentence for a table of which no two rows had a stamp and a value."""
         why = f"{rows_refused} rows without a stamp that goes on, {self.unreadable} cells that are no numbers"
         if self.too_long:
             why += f", {self.too_long} rows with more cells than the first line has columns"
         if self._has_decimal_comma or self.too_long:
             why += "; numbers here have a decimal point"
-        return f"{self._name} has no row with a stamp and a value: {why}. Nothing can be said of it. Check the table."
-
-    def _read(self) -> Iterator[list[str]]:
-        while True:
-            try:
-                yield next(self._lines)
-            except StopIteration:
-                return
-            except csv.Error:
-                self.unreadable += 1
+        return f"{self._name} has no two rows with stamp and value: {why}. Nothing can be said of it. Check the table."
 
     def _value(self, cells: list[str], at: int) -> float:
         if at >= len(cells):
@@ -103,30 +99,25 @@ class TableRows:
             return _MISSING
 
 
-class _Cells(Iterator[list[str]]):
-    """Part the lines of a file into cells, each line for itself: a stray quote must not swallow the lines after it.
+def _cells_of(line: str) -> list[str]:
+    """Part a line into cells, for itself: a stray quote must not swallow the lines after it.
 
     Raises:
-        csv.Error: a line cannot be parted; the next one can be asked for.
+        csv.Error: it cannot be parted.
     """
-
-    def __init__(self, file: TextIO) -> None:
-        self._file = file
-
-    def __next__(self) -> list[str]:
-        line = next(self._file).replace("\0", "")
-        if len(line) > _LONGEST_LINE:
-            raise csv.Error(f"{len(line)} characters in one line")
-        if '"' not in line:
-            return line.rstrip("\r\n").split(",") if line.strip() else []
-        return next(csv.reader([line]), [])
+    if len(line) > _LONGEST_LINE:
+        raise csv.Error(f"{len(line)} characters in one line")
+    line = line.replace("\0", "")
+    if '"' not in line:
+        return line.rstrip("\r\n").split(",") if line.strip() else []
+    return next(csv.reader([line]), [])
 
 
-def _header(path: Path, lines: Iterator[list[str]]) -> list[str]:
+def _header(path: Path, file: TextIO) -> list[str]:
     from scuffwatch.model.errors import ConfigError
 
     try:
-        return [cell.strip().strip('"') for cell in next(lines, [])]
+        return [cell.strip().strip('"') for cell in _cells_of(next(file, ""))]
     except csv.Error as error:
         says = f"{path.name} has no header line: its first line cannot be read ({error}). Nothing has been replayed."
         raise ConfigError((f"{says} Check that it is a table.",)) from error

@@ -36,9 +36,11 @@ from scuffwatch.signals.table_slices import ColumnRule
 _SLOW_CHANNELS = (PIN_TEMPERATURE, BATH_TEMPERATURE)
 _FAST_ENDS = (FRICTION_FORCE, MOTOR_CURRENT)
 """At the end of their range they look like scuffing and like a jam."""
+_SLOWEST_END_S = 0.05
+"""Of slower rows each is worth too much to be held back."""
 _MAX_AGE_S, _SLOW_MAX_AGE_S, _AGE_PERIODS = 0.5, 3.0, 5.0
 _STUCK_S, _SLOW_STUCK_S = 2.0, 60.0
-_LEAST_LOAD_N, _LEAST_LOAD_SHARE, _NO_LOAD_N = 5.0, 0.02, 0.01
+_LEAST_LOAD_N, _LEAST_LOAD_SHARE, _NO_LOAD_N, _OPEN_LOAD_N = 5.0, 0.02, 0.01, 1.0
 _ON_DELAY_S = 0.04
 
 _TRIPS = {
@@ -91,7 +93,7 @@ class ReplaySettings:
     ranges: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     max_ages_s: Mapping[str, float] = field(default_factory=dict)
     limits: Mapping[tuple[str, Level], float] = field(default_factory=dict)
-    load_min_n: float = _LEAST_LOAD_N
+    load_min_n: float = _OPEN_LOAD_N
     on_delay_s: float = _ON_DELAY_S
     ignored: tuple[str, ...] = ()
 
@@ -137,12 +139,13 @@ def load_replay_settings(text: str = "", limits: Iterable[str] = (), name: str =
 def _least_load_n(valid_n: tuple[float, float] | None) -> float:
     """Give the load below which a contact counts as unloaded, where the rig file does not say, N.
 
-    5 N, or a fiftieth of the load cell's range where that is less: a rig for light loads has a small cell.
+    5 N, or a fiftieth of the load cell's range where that is less: a rig for light loads has a small cell. 1 N where the
+    range is not known: whoever has a small rig and no rig file shall not be blind in silence.
 
     Source:
         common practice, no source.
     """
-    return _LEAST_LOAD_N if valid_n is None else min(_LEAST_LOAD_N, max(_LEAST_LOAD_SHARE * valid_n[1], _NO_LOAD_N))
+    return _OPEN_LOAD_N if valid_n is None else min(_LEAST_LOAD_N, max(_LEAST_LOAD_SHARE * valid_n[1], _NO_LOAD_N))
 
 
 class _Reading:
@@ -264,7 +267,7 @@ def column_rules(settings: ReplaySettings, names: Iterable[str], period_s: float
         slow = name in _SLOW_CHANNELS
         usual_s = _SLOW_MAX_AGE_S if slow else _MAX_AGE_S
         max_age_s = settings.max_ages_s.get(name, max(usual_s, _AGE_PERIODS * period_s))
-        learns_ends = name in _FAST_ENDS and name not in settings.ranges
+        learns_ends = name in _FAST_ENDS and name not in settings.ranges and period_s <= _SLOWEST_END_S
         rules[name] = ColumnRule(low, high, max_age_s, _SLOW_STUCK_S if slow else _STUCK_S, learns_ends)
     return rules
 

@@ -83,7 +83,7 @@ def test_a_table_without_a_value_gets_no_outcome(
     code, lines, error = replayed(capsys, path)
     assert code == EXIT_USAGE
     assert lines == []
-    assert "has no row with a stamp and a value" in error
+    assert "has no two rows with stamp and value" in error
 
 
 @pytest.mark.parametrize(
@@ -146,7 +146,7 @@ def test_rows_with_more_cells_than_columns_are_refused_and_told(
     """Which number belongs where is not known; a comma at the end of a line shifts none."""
     path = written(tmp_path, [HEADER, *(f"{row}," for row in rows()), "3.00,200,20.1,fine,7"])
     assert main(["replay", str(path)]) == 0
-    assert "1 rows refused: more cells than the first line has columns." in capsys.readouterr().out
+    assert "Rows refused: 1, with more cells than the first line has columns." in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("row", ["0,01,200,5,20,1,fine", '"0,01","200,5","20,1",fine'])
@@ -163,7 +163,7 @@ def test_an_outcome_of_few_of_the_rows_is_said_to_be_of_these(
     path = written(tmp_path, [HEADER, *reversed(rows()), *(f"{3.0 + k / 100:.2f},200,20,fine" for k in range(200))])
     assert main(["replay", str(path)]) == 0
     told = capsys.readouterr().out
-    assert "299 rows refused: no stamp, or one that is not later than the one before." in told
+    assert "Rows refused: 299, with no stamp, or one that is not later than the one before." in told
     assert "Only 201 rows could be used: the outcome is that of these, not of the whole recording." in told
 
 

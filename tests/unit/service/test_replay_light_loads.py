@@ -20,8 +20,8 @@ def test_a_fiftieth_of_the_load_cells_range_is_a_load_and_at_most_5_newtons(full
     assert load_replay_settings(cell_to(full_n)).load_min_n == pytest.approx(least_n)
 
 
-def test_of_a_range_that_is_not_known_it_is_5_newtons_and_what_is_stated_goes_before_either() -> None:
-    assert load_replay_settings().load_min_n == 5.0
+def test_of_a_range_that_is_not_known_it_is_1_newton_and_what_is_stated_goes_before_either() -> None:
+    assert load_replay_settings().load_min_n == 1.0
     assert load_replay_settings(cell_to(60.0), ["load_min_n=3"]).load_min_n == 3.0
 
 
