@@ -34,9 +34,9 @@ class BurstParams:
 
     Attributes:
         height: least height of its mean over 0.03 s above the level.
-        least_s, most_s: how long it lasts, s.
-        single_s: so long its single values are as high: an electrical spike has three at most, and may be as long by
-            its mean.
+        least_s, most_s: how long it lasts by its mean over 0.03 s, s.
+        single_s: so long its single values are as high: an electrical spike has three at most of 100 a second, and may
+            be as long by its mean.
         arl: mean number of healthy samples between two false ones (average run length); a sample is 20 ms or longer.
         learn_first: so many samples are learned from before anything is a burst.
         usual_s: between two on a healthy contact, s, as long as this rig has not shown others.

@@ -34,8 +34,9 @@ _STILL_HANGS_S, _SEEN_S = 3.0, 0.2
 _DRAGS_ON_SHARE, _DRAGS_ON_S, _DRAGS_MEMORY_S = 0.5, 1.0, 2.0
 """A load that has gone while so much of the friction stays for so long has not gone: friction follows within tenths
 of a second."""
-_TURNED_LEAST, _TURNED_ZEROS = 0.02, 4.0
-"""A force of so much of a load that is negative, and so many times the cell's zero, is a contact that rubs."""
+_TURNED_LEAST, _TURNED_ZEROS, _TURNED_LOADS = 0.04, 4.0, 3.0
+"""A force of so much of a load that is negative, and so many times the cell's zero, is a contact that rubs; a load of
+less than so many times the least that counts may be the zero of its cell."""
 _STATED_IDLE_SHARE, _OWN_IDLE_SHARE = 0.05, 0.02
 """How far a motor's no-load current may be off: as stated by hand, and as seen on this very rig."""
 _BAD = Quality.BAD
@@ -197,6 +198,11 @@ class Mechanics:
         return self._way.is_reversed
 
     @property
+    def friction_swaps(self) -> int:
+        """Give how often the friction force has turned its sign at once, with the size it had."""
+        return self._way.swaps
+
+    @property
     def friction_leaves(self) -> bool:
         """Say whether the friction force was found to have fallen to nothing in this slice, though there before."""
         return self._gone.leaves
@@ -284,7 +290,7 @@ class Mechanics:
         """Say whether a cell that has never shown a load pulls where it should press, and the contact rubs."""
         p, pulls_n = self._params, -load_n
         rubs = drag_n >= max(_TURNED_LEAST * pulls_n, _TURNED_ZEROS * p.friction_zero_n)
-        return rubs and not self.has_shown_load and pulls_n >= p.load_min_n
+        return rubs and not self.has_shown_load and pulls_n >= _TURNED_LOADS * p.load_min_n
 
     def _read_unloaded(self, force_n: float, current_a: float, running: bool, dt_s: float) -> None:
         self.loaded = False

@@ -55,11 +55,10 @@ lasts longer is another level, and so is what dips time and again for longer tha
 _HEAVIEST_SHARE, _BEGAN_S = 0.9, 60.0
 """A level of so much of the heaviest is nearly as heavy: what is usual there is kept too. A load that relaxes goes down
 so slowly that what is usual follows it: what it began at is forgotten within so long."""
-
-
-_MOVING, _STARTS, _START_S = math.log(1.75) + LOG_BOUNDARY, 0.2, 1.0
+_MOVING, _STARTS, _FALLS, _START_S = math.log(1.75) + LOG_BOUNDARY, 0.2, 0.3, 1.0
 """Where nothing tells that the ring turns, a rise of so much to no more than three quarters above a boundary film's
-friction is a start, which may break away; so long after it what has come is usual."""
+friction may be a start, which may break away; so long after it what has come is usual. Friction that has fallen by so
+much for as long may be a ring's that has come to rest."""
 
 
 class ScuffWatch:
@@ -91,7 +90,8 @@ class ScuffWatch:
         self._has_stood_out = False
         self._dip_s, self._dips_s, self._since_dip_s = 0.0, 0.0, math.inf
         self._epoch: int | None = None
-        self._start_s = 0.0
+        self._start_s = self._fallen_s = 0.0
+        self._has_rested = True
         self.reset()
 
     def reset(self) -> None:
@@ -231,7 +231,8 @@ class ScuffWatch:
         for part in (self._friction, self._current, self._others):
             part.forget_motion()
         self._phase = _OFF
-        self._settled_s = 0.0
+        self._settled_s = self._start_s = self._fallen_s = 0.0
+        self._has_rested = True
         self._trips.forget()
         self._warns.rest()
 
@@ -378,12 +379,17 @@ class ScuffWatch:
         return found + self._cells.judge_witness(s, self._witness, track, self._current) if is_friction else found
 
     def _may_have_started(self, track: Track, dt_s: float) -> bool:
-        """Say whether a rise may be a ring's that begins to turn, where nothing else tells; it becomes usual."""
-        is_healthy = self._mechanics.has_load and track.fast <= _MOVING
+        """Say whether a rise may be a ring's that begins to turn, where nothing else tells; it becomes usual.
+
+        Only the first one, or the first after friction has fallen: a ring that turns does not start.
+        """
+        self._fallen_s = self._fallen_s + dt_s if track.mean - track.base <= -_FALLS else 0.0
+        self._has_rested = self._has_rested or self._fallen_s >= _START_S
+        is_healthy = self._mechanics.has_load and self._has_rested and track.fast <= _MOVING
         starts = is_healthy and track.fast - track.base >= _STARTS
         self._start_s = self._start_s + dt_s if starts else 0.0
         if self._start_s >= _START_S:
-            self._start_s = 0.0
+            self._start_s, self._has_rested = 0.0, False
             track.begin_level(restart=False, unseen=True)
             self._warns.begin_level(same_load=False, heavier=False)
         if starts:

@@ -15,7 +15,7 @@ class ScuffParams:
 
     Attributes:
         mechanics: what is known of the rig.
-        sees_motion: whether speed or current tell that the ring turns; else a rise may be a start.
+        sees_motion: whether speed or current tell that the ring turns; else the first rise after a fall may be a start.
         others: when sound, unrest and heating have been seen.
         jump, jump_sum_s: the fast way: rise that counts, and the rise beyond it summed over time, s.
         still_sum_s: instead of `jump_sum_s` where a steep rise would trip sooner.
@@ -31,7 +31,7 @@ class ScuffParams:
             above usual too.
         rise, low_rise, rise_s: the slow way: mean and lowest above usual, and for how long, s.
         kept_rise: instead of `rise` and `low_rise`, the mean of 4 s above usual where sound or heating says so too: a
-            contact that scuffs and swings comes down to usual time and again.
+            contact that scuffs and swings comes down to usual time and again. Where both do, `rise` is enough.
         weak_rise: instead of `rise` where heating or unrest is the only further kind.
         high_rise, high_low_rise, high_s: the high way.
         climb_rise, climb, climb_s: the climbing way: the mean above usual, and how far it has been above the mean of

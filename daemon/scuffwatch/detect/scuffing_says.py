@@ -164,9 +164,11 @@ def denied_load_finding(s: Slice, *, has_shown_load: bool) -> Finding:
         has_shown_load: whether it was ever there; else the cell pulls where it should press.
     """
     load, friction = Evidence(NORMAL_LOAD, s.channels[NORMAL_LOAD].mean, math.nan, "N"), _force(s)
-    told = f"friction force {number(friction.value, 1)} N"
-    goes_on = f", and {told} goes on as before" if has_shown_load else f" is negative, and {told} shows a contact"
-    says = f"normal load {number(load.value, 1)} N{goes_on}"
+    says = f"normal load {number(load.value, 1)} N"
+    if has_shown_load:
+        says += f", and friction force {number(friction.value, 1)} N goes on as before"
+    else:
+        says += f" is negative under a contact with {number(abs(friction.value), 1)} N of friction"
     return _unbelieved(s, (load, friction), f"{says}; the load")
 
 
@@ -190,6 +192,17 @@ def reversed_friction_finding(s: Slice) -> Finding:
     friction = _force(s, limit_n=0.0)
     says = f"friction force {number(friction.value, 2)} N has come through zero under load; it"
     return _unbelieved(s, (friction,), says)
+
+
+def swapped_friction_finding(s: Slice) -> Finding:
+    """Give the warning that the friction force has turned its sign, as swapped wires do.
+
+    Args:
+        s: slice with friction force.
+    """
+    friction = _force(s)
+    says = f"Sensor fault: friction force {number(friction.value, 1)} N has turned its sign; its size is believed."
+    return Finding(FindingKind.SENSOR_FAULT, Level.WARN, s.t_rig_s, (friction.name,), (friction,), says)
 
 
 def _force(s: Slice, limit_n: float = math.nan) -> Evidence:

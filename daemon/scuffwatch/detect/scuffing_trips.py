@@ -47,8 +47,8 @@ _OVER_FLOOR_LEAST = 0.5
 _STEEP_HEAT_TIMES = 2.0
 """Of its limit; a torque current misses much of what the contact drags, and the pin feels it."""
 _SLOW_NOISE_TIMES, _KEPT_NOISE_TIMES = 4.0, 2.0
-"""A slow rise is at least so many standard deviations of one value, its mean of 4 s of half as many: on a light contact
-friction is mostly noise."""
+"""A slow rise is at least so many standard deviations of one value: on a light contact friction is mostly noise. Its
+mean of 4 s is, beside sound and heating, at least half as many."""
 
 
 @dataclass(slots=True)
@@ -231,12 +231,15 @@ class ScuffTrips:
         rises = kept if swings else track.rise
         lasts = rises >= limit and track.low_rise >= p.low_rise
         # Sound and heating together outweigh the doubt of an idling motor's torque.
-        settled = settled and (stands_out or _agree(others))
-        slow = lasts and settled
+        agree = _agree(others)
+        is_settled = settled and (stands_out or agree)
+        slow = lasts and is_settled
         self._slow_s = _lasted(self._slow_s, slow, track, dt_s)
-        kept_rise = p.kept_rise if len(others) == 1 else rise
-        kept_limit = max(kept_rise, rise, unweighed_rise, _KEPT_NOISE_TIMES * now.drag.noise) + lost
-        if settled and not slow and kept >= kept_limit and is_heard(others):
+        kept_limit = max(p.kept_rise, limit - lost)
+        if agree:
+            kept_limit = max(rise, unweighed_rise, _KEPT_NOISE_TIMES * now.drag.noise)
+        kept_limit += lost
+        if is_settled and not slow and kept >= kept_limit and is_heard(others):
             return Rise(now.is_friction, kept, kept_limit)
         return Rise(now.is_friction, rises, limit) if self._slow_s >= p.rise_s else None
 

@@ -31,10 +31,12 @@ class Way:
 
     Attributes:
         is_reversed: whether it has come through zero and pulls the other way; it stays so while a weight is set down.
+        swaps: how often it has turned its sign at once and kept its size; then its size is believed.
     """
 
     def __init__(self, zero_n: float = 0.0) -> None:
         self._zero_n = zero_n
+        self.swaps = 0
         self._fast_rate, self._size_rate, self._usual_rate = Rate(_FAST_S), Rate(_SIZE_S), Rate(_USUAL_S)
         self.forget()
 
@@ -99,6 +101,7 @@ class Way:
         self._other_s = 0.0
         if self._size_n >= _SWAPPED_SHARE * self._usual_size_n:
             self._usual_n = -self._usual_n
+            self.swaps += 1
         else:
             self.is_reversed = True
 

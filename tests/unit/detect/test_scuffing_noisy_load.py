@@ -160,7 +160,7 @@ def test_a_load_cell_wired_the_wrong_way_round_is_said_so_and_scuffing_is_found_
     fault, trip = found(slices(40.0, scuffs, lambda t_s: -300.0, sound_db=lambda t_s: 62.0 + 12.0 * (t_s > 30.5)))
     assert (fault.kind, fault.level) == (FindingKind.SENSOR_FAULT, Level.WARN)
     assert re.search(
-        r"normal load −(29|30)\d\.\d N is negative, and friction force \d\d\.\d N shows a contact; the load is",
+        r"normal load −(29|30)\d\.\d N is negative under a contact with \d\d\.\d N of friction; the load is",
         fault.says,
     )
     assert trip.level is Level.TRIP
@@ -169,6 +169,7 @@ def test_a_load_cell_wired_the_wrong_way_round_is_said_so_and_scuffing_is_found_
 
 def test_the_zero_of_a_load_cell_over_a_contact_that_does_not_rub_is_no_fault() -> None:
     assert found(slices(20.0, lambda t_s: 0.0, lambda t_s: -12.0)) == []
+    assert found(slices(20.0, lambda t_s: 0.017, lambda t_s: -6.0)) == []  # 0.5 N off, beside 6 N off
 
 
 def test_weights_that_are_lifted_take_friction_with_them_and_are_believed() -> None:
