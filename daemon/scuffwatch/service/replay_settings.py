@@ -139,8 +139,8 @@ def load_replay_settings(text: str = "", limits: Iterable[str] = (), name: str =
 def _least_load_n(valid_n: tuple[float, float] | None) -> float:
     """Give the load below which a contact counts as unloaded, where the rig file does not say, N.
 
-    5 N, or a fiftieth of the load cell's range where that is less: a rig for light loads has a small cell. 1 N where the
-    range is not known: whoever has a small rig and no rig file shall not be blind in silence.
+    5 N, or a fiftieth of the load cell's range where that is less: a rig for light loads has a small cell. 1 N where
+    the range is not known: whoever has a small rig and no rig file shall not be blind in silence.
 
     Source:
         common practice, no source.

@@ -1,4 +1,4 @@
-"""Which way friction pulls: a cell that drifts through zero is named, wires that are swapped are not. Made up here."""
+"""Which way friction pulls: a cell that drifts through zero is not believed, one of swapped wires is. Made up here."""
 
 import math
 import random
@@ -72,6 +72,17 @@ def test_a_drift_through_zero_is_a_sensor_fault_that_is_told_once_and_no_scuffin
     (finding,) = [f for f in run([FRICTION_N] * 2_000 + drift(-8.0, 10.0)) if f.level >= Level.WARN]
     assert (finding.kind, finding.level) == (FindingKind.SENSOR_FAULT, Level.WARN)
     assert finding.says.endswith("has come through zero under load; it is not believed.")
+
+
+def test_swapped_wires_are_told_each_time_and_the_size_is_believed() -> None:
+    """There and back again; then it scuffs."""
+    swaps = [FRICTION_N] * 2_000 + [-FRICTION_N] * 1_000 + [FRICTION_N] * 1_000
+    *faults, trip = (f for f in run([*swaps, *(4.0 * FRICTION_N,) * 50]) if f.level >= Level.WARN)
+    assert [(f.kind, f.level) for f in faults] == [(FindingKind.SENSOR_FAULT, Level.WARN)] * 2
+    assert [round(f.t_rig_s) for f in faults] == [20, 30]
+    assert faults[0].says.startswith("Sensor fault: friction force \u221220.")
+    assert faults[0].says.endswith(" N has turned its sign; its size is believed.")
+    assert (trip.kind, trip.level) == (FindingKind.SCUFFING_ONSET, Level.TRIP)
 
 
 def test_a_spike_long_after_the_friction_force_has_left_its_range_is_no_scuffing() -> None:
