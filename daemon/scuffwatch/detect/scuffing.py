@@ -35,6 +35,7 @@ from scuffwatch.detect.scuffing_trips import (
 )
 from scuffwatch.detect.scuffing_warns import Contact, ScuffWarns
 from scuffwatch.detect.smooth import Rate
+from scuffwatch.detect.start_by_friction import StartByFriction
 from scuffwatch.detect.track import LOG_DROP, STEP_CAP, Phase, Track
 from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
 from scuffwatch.detect.witness import Witness
@@ -55,10 +56,6 @@ lasts longer is another level, and so is what dips time and again for longer tha
 _HEAVIEST_SHARE, _BEGAN_S = 0.9, 60.0
 """A level of so much of the heaviest is nearly as heavy: what is usual there is kept too. A load that relaxes goes down
 so slowly that what is usual follows it: what it began at is forgotten within so long."""
-_MOVING, _STARTS, _FALLS, _START_S = math.log(1.75) + LOG_BOUNDARY, 0.2, 0.3, 1.0
-"""Where nothing tells that the ring turns, a rise of so much to no more than three quarters above a boundary film's
-friction may be a start, which may break away; so long after it what has come is usual. Friction that has fallen by so
-much for as long may be a ring's that has come to rest."""
 
 
 class ScuffWatch:
@@ -90,8 +87,7 @@ class ScuffWatch:
         self._has_stood_out = False
         self._dip_s, self._dips_s, self._since_dip_s = 0.0, 0.0, math.inf
         self._epoch: int | None = None
-        self._start_s = self._fallen_s = 0.0
-        self._has_rested = True
+        self._start = StartByFriction()
         self.reset()
 
     def reset(self) -> None:
@@ -231,8 +227,8 @@ class ScuffWatch:
         for part in (self._friction, self._current, self._others):
             part.forget_motion()
         self._phase = _OFF
-        self._settled_s = self._start_s = self._fallen_s = 0.0
-        self._has_rested = True
+        self._settled_s = 0.0
+        self._start.forget()
         self._trips.forget()
         self._warns.rest()
 
@@ -379,22 +375,14 @@ class ScuffWatch:
         return found + self._cells.judge_witness(s, self._witness, track, self._current) if is_friction else found
 
     def _may_have_started(self, track: Track, dt_s: float) -> bool:
-        """Say whether a rise may be a ring's that begins to turn, where nothing else tells; it becomes usual.
-
-        Only the first one, or the first after friction has fallen: a ring that turns does not start.
-        """
-        self._fallen_s = self._fallen_s + dt_s if track.mean - track.base <= -_FALLS else 0.0
-        self._has_rested = self._has_rested or self._fallen_s >= _START_S
-        is_healthy = self._mechanics.has_load and self._has_rested and track.fast <= _MOVING
-        starts = is_healthy and track.fast - track.base >= _STARTS
-        self._start_s = self._start_s + dt_s if starts else 0.0
-        if self._start_s >= _START_S:
-            self._start_s, self._has_rested = 0.0, False
+        """Say whether a rise may be a ring's that begins to turn; what it stays at becomes usual."""
+        if not self._start.is_start(track, self._mechanics.has_load, dt_s):
+            return False
+        if self._start.has_become_usual():
             track.begin_level(restart=False, unseen=True)
             self._warns.begin_level(same_load=False, heavier=False)
-        if starts:
-            self._trips.forget()
-        return starts
+        self._trips.forget()
+        return True
 
     def _is_denied(self, track: Track, others: Sequence[Seen]) -> bool:
         """Say whether friction alone has risen, while the motor's current could show it and does not.
