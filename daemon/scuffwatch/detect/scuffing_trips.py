@@ -235,10 +235,9 @@ class ScuffTrips:
         is_settled = settled and (stands_out or agree)
         slow = lasts and is_settled
         self._slow_s = _lasted(self._slow_s, slow, track, dt_s)
-        kept_limit = max(p.kept_rise, limit - lost)
+        kept_limit = max(p.kept_rise, limit)
         if agree:
-            kept_limit = max(rise, unweighed_rise, _KEPT_NOISE_TIMES * now.drag.noise)
-        kept_limit += lost
+            kept_limit = max(rise, unweighed_rise, _KEPT_NOISE_TIMES * now.drag.noise) + lost
         if is_settled and not slow and kept >= kept_limit and is_heard(others):
             return Rise(now.is_friction, kept, kept_limit)
         return Rise(now.is_friction, rises, limit) if self._slow_s >= p.rise_s else None
