@@ -167,6 +167,14 @@ def test_a_load_cell_wired_the_wrong_way_round_is_said_so_and_scuffing_is_found_
     assert 30.0 < trip.t_rig_s < 38.0
 
 
+def test_what_comes_on_under_a_load_cell_wired_the_wrong_way_round_may_be_a_weight() -> None:
+    """Seven tenths more, and louder: with a load cell at rest that is scuffing, and here nobody measured the load."""
+    heavier = slices(
+        60.0, lambda t_s: 1.0 + 0.7 * (t_s > 30.0), lambda t_s: -300.0, sound_db=lambda t_s: 62.0 + 8.0 * (t_s > 30.5)
+    )
+    assert [finding.level for finding in found(heavier) if finding.level is Level.TRIP] == []
+
+
 def test_the_zero_of_a_load_cell_over_a_contact_that_does_not_rub_is_no_fault() -> None:
     assert found(slices(20.0, lambda t_s: 0.0, lambda t_s: -12.0)) == []
     assert found(slices(20.0, lambda t_s: 0.017, lambda t_s: -6.0)) == []  # 0.5 N off, beside 6 N off
