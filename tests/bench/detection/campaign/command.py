@@ -87,7 +87,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--only", default="", metavar="CLASS[,CLASS]", help="for instance stick_slip,jam")
     parser.add_argument("--out", type=Path, metavar="FILE.json")
     parser.add_argument("--alone", action="store_true", help="without the simple rules")
-    parser.add_argument("--reveal", action="store_true", help="show wrong results of the sealed world h too")
+    parser.add_argument("--reveal", action="store_true", help="show wrong results of a sealed world too")
     parser.add_argument("--noise", type=float, default=1.0, metavar="FACTOR")
     parser.add_argument("--without", default="", metavar="CHANNEL", help="take a channel away; any: one by the seed")
     parser.add_argument("--all-fitted", action="store_true", help="every rig has all channels, before --without")
