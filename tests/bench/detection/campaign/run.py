@@ -42,6 +42,8 @@ WORLDS: dict[str, Callable[[int, Klass, float, ChannelSet | None], Recording]] =
 }
 SEALED: tuple[str, ...] = ()
 """Worlds whose single wrong results stay hidden unless asked for, so that nobody tunes on them."""
+REPORTS = "k"
+"""The world written last: the one the short campaign is run on."""
 DETECTORS: dict[str, Detector] = {detector.name: detector for detector in (Daemon(), *SIMPLE)}
 TESTED = Daemon.name
 _BAR = 30
