@@ -28,7 +28,7 @@ from world_g.plan import Plan
 from world_g.rig import Rig
 from world_g.simulate import drawn
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 README = (BENCH / "world_g" / "README.md").read_text()
 FLOWING = " ".join(README.split())
 EVENTS = [klass for klass in SEED_OF if klass in TRIP_WORTHY]

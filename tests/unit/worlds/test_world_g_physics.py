@@ -36,7 +36,7 @@ from world_g.tachometer import RPM, read_rpm
 from world_g.truth import trailing
 from world_g.turning import Turned, turn
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 DAMAGE = (*SCUFFINGS, Klass.SEIZURE)
 
 
