@@ -5,6 +5,7 @@ rows that were put aside are queued anew, and it ends. With `--full-rate RUN` ev
 time-series store, and it ends.
 """
 
+import _thread
 import argparse
 import signal
 import sys
@@ -36,8 +37,7 @@ def run(args: argparse.Namespace) -> int:
 
     settings = load(Path(args.settings))
     stop = threading.Event()
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, lambda *_: stop.set())
+    stop_on_signals(stop)
     if args.wall:
         return _wall(settings, Path(args.wall), stop)
     if not args.data:
@@ -55,6 +55,16 @@ def run(args: argparse.Namespace) -> int:
     app = App(settings, data_dir, Path(args.live) if args.live else data_dir / "live.sock")
     print(f"Uplink of {settings.uplink.rig}: {_says(settings)}.", file=sys.stderr, flush=True)
     return app.run(stop)
+
+
+def stop_on_signals(stop: threading.Event) -> None:
+    """Let SIGTERM and SIGINT set an event.
+
+    In a thread of its own: a handler that runs while its own thread has the event's lock in hand, or on top of the
+    first one's (Ctrl-C reaches the whole group, and the demonstration ends its children as well), would wait for ever.
+    """
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: _thread.start_new_thread(stop.set, ()))
 
 
 def _says(settings: "UplinkSettings") -> str:

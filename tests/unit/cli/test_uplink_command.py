@@ -1,10 +1,15 @@
 """`scuffwatch uplink` and `alert` with wrong files and folders: told before anything is sent or made."""
 
+import os
+import signal
+import threading
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from scuffwatch.cli.main import EXIT_USAGE, main
+from scuffwatch.cli.uplink import stop_on_signals
 from scuffwatch.uplink.post import InfluxPost
 
 HEAD = '[uplink]\nrig = "rig 2"\nmetrics_port = 0\n'
@@ -44,3 +49,37 @@ def test_a_store_that_is_away_is_told_in_the_words_of_the_system() -> None:
         assert post.write(["m v=1 1"]).says == "no answer: Connection refused"
     finally:
         post.close()
+
+
+@pytest.fixture
+def own_handlers() -> Iterator[None]:
+    """Put back what the test runner does at a signal."""
+    before = {number: signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGINT)}
+    yield
+    for number, handler in before.items():
+        signal.signal(number, handler)
+
+
+@pytest.mark.timeout(20)
+@pytest.mark.usefixtures("own_handlers")
+def test_a_signal_while_the_event_is_in_hand_ends_it_all_the_same() -> None:
+    """As when a second one comes while the first one's handler is at it: no handler waits for its own thread."""
+
+    class InHand(threading.Event):
+        def __init__(self) -> None:
+            super().__init__()
+            self.lock, self.was_set = threading.Lock(), threading.Event()
+
+        def set(self) -> None:
+            with self.lock:
+                super().set()
+                self.was_set.set()
+
+    stop = InHand()
+    stop_on_signals(stop)
+    with stop.lock:
+        for number in (signal.SIGINT, signal.SIGTERM, signal.SIGTERM):
+            os.kill(os.getpid(), number)
+        assert not stop.is_set()
+    assert stop.was_set.wait(5.0)
+    assert stop.is_set()
