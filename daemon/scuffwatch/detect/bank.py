@@ -126,8 +126,7 @@ class Bank:
             if turning is not None:
                 self._sensors.is_at_rest = not turning
             self._sensors.is_starting = motor.state is not _RUNNING
-            self._sensors.speed_may_rest = motor.speed_may_rest
-            self._sensors.current_may_rest = motor.current_may_rest
+            self._sensors.resting = motor.resting
             if self._start_limits:
                 armed = motor.armed
                 for limit in self._start_limits:

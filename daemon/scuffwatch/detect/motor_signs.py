@@ -86,7 +86,7 @@ class MotorSigns:
         self.speed_rpm = self.speed_seen_rpm = self.current_a = self.load_n = math.nan
         self.speed_new = self.current_new = self.current_beyond = self.distrust_speed = False
         self.speed_rests = self.current_rests = self._has_turned = False
-        self._rests: bool | None = None
+        self._zero_is_believed: bool | None = None
         self.current_age_s = math.inf
         self.friction = ContactFriction(params.friction_ratio, params.friction_least_n)
         self.usual_speed_rpm = Usual(2.0)
@@ -119,8 +119,8 @@ class MotorSigns:
         """Take the quantities of a slice and count how long the current has been on or off."""
         get = s.channels.get
         speed, current, load = get(RING_SPEED), get(MOTOR_CURRENT), get(NORMAL_LOAD)
-        self.speed_rests = False
-        if speed is None or (speed.quality is _BAD and not self._speed_rests(speed)):
+        self.speed_rests = speed is not None and speed.quality is _BAD and self._has_come_to_rest(speed)
+        if speed is None or (speed.quality is _BAD and not self.speed_rests):
             self.speed_rpm = self.speed_seen_rpm = math.nan
             self.speed_new = False
         else:
@@ -129,7 +129,7 @@ class MotorSigns:
             self.speed_new = speed.fresh
             self._has_turned = self._has_turned or seen_rpm > self._params.turning_above_rpm
         self.friction.read(s)
-        self.current_rests = current is not None and self._follow_rest(current)
+        self.current_rests = current is not None and self._follow_zero(current)
         if current is None or (current.quality is _BAD and not (self.current_rests or self._is_beyond(current))):
             self.current_a, self.current_new = math.nan, False
             if current is None or current.reason is not Reason.OVER_RANGE:  # else it goes on being beyond, unbelieved
@@ -153,22 +153,21 @@ class MotorSigns:
         if self.is_unloaded:
             self.friction.now = math.nan  # a coefficient of a load that does not stand out of its noise
 
-    def _follow_rest(self, current: ChannelSlice) -> bool:
+    def _follow_zero(self, current: ChannelSlice) -> bool:
         """Say whether a current that says nothing but its zero is believed: a motor that is switched off draws none.
 
         That is judged once, when it has become too still: a ring that goes on at its speed by then is not switched off.
         """
         if current.reason is not Reason.STUCK or abs(current.mean) > self._off_a:
-            self._rests = None
-        elif self._rests is None:
-            self._rests = self.speed_rpm < _COASTS_SHARE * self.usual_speed_rpm.value
-        return self._rests is True
+            self._zero_is_believed = None
+        elif self._zero_is_believed is None:
+            self._zero_is_believed = self.speed_rpm < _COASTS_SHARE * self.usual_speed_rpm.value
+        return self._zero_is_believed is True
 
-    def _speed_rests(self, speed: ChannelSlice) -> bool:
+    def _has_come_to_rest(self, speed: ChannelSlice) -> bool:
         """Say whether a speed that says nothing but 0 is believed: its ring has turned before the tachometer's eyes."""
         shows = self._has_turned and not self.distrust_speed and speed.reason is Reason.STUCK
-        self.speed_rests = shows and abs(speed.mean) <= self._params.turning_above_rpm
-        return self.speed_rests
+        return shows and abs(speed.mean) <= self._params.turning_above_rpm
 
     @property
     def is_unloaded(self) -> bool:

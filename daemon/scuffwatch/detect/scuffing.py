@@ -18,6 +18,7 @@ current without friction force and without load says nothing here.
 import math
 from collections.abc import Sequence
 
+from scuffwatch.detect.current_dips import CurrentDips
 from scuffwatch.detect.load_motion import LoadMotion
 from scuffwatch.detect.lying_cells import LyingCells
 from scuffwatch.detect.mechanics import Mechanics
@@ -50,9 +51,6 @@ _LEAST_MOTION_N, _LEAST_MOTION_SHARE = 0.3, 0.06
 _HOLE_S = 0.5
 _LONG_HOLE_S = 10.0
 _RAMP = 0.25
-_DIP, _DIP_MOST_S, _AFTER_DIP_S, _DIPS_MOST_S = 0.7, 5.0, 1.5, 15.0
-"""A torque current that has fallen to half was switched, or dipped, and surges then: it says nothing for so long. What
-lasts longer is another level, and so is what dips time and again for longer than the last: it is noisy there."""
 _HEAVIEST_SHARE, _BEGAN_S = 0.9, 60.0
 """A level of so much of the heaviest is nearly as heavy: what is usual there is kept too. A load that relaxes goes down
 so slowly that what is usual follows it: what it began at is forgotten within so long."""
@@ -85,7 +83,7 @@ class ScuffWatch:
         self._phase, self._is_weights_hold = _OFF, False
         self._settled_s = 0.0
         self._has_stood_out = False
-        self._dip_s, self._dips_s, self._since_dip_s = 0.0, 0.0, math.inf
+        self._dips = CurrentDips()
         self._epoch: int | None = None
         self._start = StartByFriction()
         self.reset()
@@ -136,8 +134,8 @@ class ScuffWatch:
         if before is _HOLD and phase is _FOLLOW:
             return ()  # this slice's drag was still read against the level that has been left
         self._follow_friction(dt_s, phase)
-        self._follow_dip(mechanics.current.y, dt_s)
-        self._current.update(mechanics.current.y, mechanics.current.fresh and not self._dips, dt_s, phase)
+        self._dips.update(mechanics.current.y, self._current.base, dt_s)
+        self._current.update(mechanics.current.y, mechanics.current.fresh and not self._dips.is_silent, dt_s, phase)
         self._follow_rest(phase, dt_s)
         self._others.weigh(s, phase, self._main)
         if phase is _OFF or mechanics.has_load or self._main is not self._friction:
@@ -305,25 +303,9 @@ class ScuffWatch:
         mechanics, is_new = self._mechanics, phase is _HOLD and self._is_weights_hold and self._motion.rests
         if is_new and mechanics.load_n > self._hung.level_n:
             self._friction.rest(mechanics.friction.y, mechanics.friction.fresh, dt_s)
-            self._current.rest(mechanics.current.y, mechanics.current.fresh and not self._dips, dt_s)
+            self._current.rest(mechanics.current.y, mechanics.current.fresh and not self._dips.is_silent, dt_s)
         else:
             self._friction.rested_s = self._current.rested_s = 0.0
-
-    def _follow_dip(self, y: float, dt_s: float) -> None:
-        """Follow a torque current that falls away at an unchanged load."""
-        if y < self._current.base - _DIP:
-            self._dip_s += dt_s
-            self._since_dip_s = 0.0
-        else:
-            self._since_dip_s += dt_s
-            if self._since_dip_s >= _AFTER_DIP_S:
-                self._dip_s = self._dips_s = 0.0
-                return
-        self._dips_s += dt_s
-
-    @property
-    def _dips(self) -> bool:
-        return self._since_dip_s < _AFTER_DIP_S and self._dip_s <= _DIP_MOST_S and self._dips_s <= _DIPS_MOST_S
 
     @property
     def _main(self) -> Track | None:
@@ -334,7 +316,7 @@ class ScuffWatch:
             return self._friction
         if (
             self._hung.was_measured
-            and not self._dips
+            and not self._dips.is_silent
             and mechanics.friction_is_quiet
             and mechanics.current.y == mechanics.current.y
             and self._current.is_known

@@ -109,8 +109,8 @@ class SensorFaults:
         is_at_rest: set from outside: the ring stands, so what does not move need not be stuck; nor need a tachometer
             in the first second after, which has yet to see a pulse. A channel whose loss is a trip must move all the
             same: nothing starts beside a frozen one.
-        speed_may_rest: set from outside: the motor draws current and its ring has not moved since it came to rest.
-        current_may_rest: set from outside: the motor is switched off, and its current says 0 while the ring coasts.
+        resting: set from outside: channels that say nothing but their zero and are believed, as the speed of a ring
+            that has yet to start again, or the current of a motor that was switched off while its ring coasts.
         trip_channels_good: whether no channel whose loss is a trip was missing or BAD in the last slice.
     """
 
@@ -124,7 +124,8 @@ class SensorFaults:
             sensor.reset()
         self.standing: tuple[Finding, ...] = ()
         self.trip_channels_good = True
-        self.is_starting = self.is_at_rest = self.speed_may_rest = self.current_may_rest = False
+        self.is_starting = self.is_at_rest = False
+        self.resting: tuple[str, ...] = ()
         self._surge_s = 0.0
         self._since_rest_s = math.inf
 
@@ -154,9 +155,8 @@ class SensorFaults:
 
     def _may_rest(self, name: str) -> bool:
         """Say whether a channel that does not move need not be stuck."""
-        if name == RING_SPEED:
-            return self._since_rest_s <= _STIRS_S or self.speed_may_rest
-        return self.is_at_rest or (name == MOTOR_CURRENT and self.current_may_rest)
+        has_rested = self._since_rest_s <= _STIRS_S if name == RING_SPEED else self.is_at_rest
+        return has_rested or name in self.resting
 
     def _is_surge(self, name: str, channel: ChannelSlice | None, dt_s: float) -> bool:
         """Say whether a motor that is not known to run draws more than its transducer shows: a start, for a while."""

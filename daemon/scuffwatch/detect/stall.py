@@ -114,24 +114,18 @@ class MotorWatch:
 
     @property
     def resting(self) -> tuple[str, ...]:
-        """Give the channels that are believed although they say nothing but their zero."""
-        signs = self._signs
-        return (RING_SPEED,) * signs.speed_rests + (MOTOR_CURRENT,) * signs.current_rests
+        """Give the channels that are believed, and need not be stuck, although they say nothing but their zero.
 
-    @property
-    def current_may_rest(self) -> bool:
-        """Say whether a current that says nothing but its zero need not be stuck: its ring was coming to rest then."""
-        return self._signs.current_rests and self.state is MotorState.STOPPED
+        The speed while its ring has yet to start, or is held; the current while the motor is switched off.
+        """
+        signs, state = self._signs, self.state
+        speed = (RING_SPEED,) if signs.speed_rests and state is not MotorState.RUNNING else ()
+        return (*speed, MOTOR_CURRENT) if signs.current_rests and state is MotorState.STOPPED else speed
 
     @property
     def knows_held_current(self) -> bool:
         """Say whether it is known what the motor draws when it is held, so that its current alone can tell."""
         return self._params.current_limit_a < math.inf or self._signs.has_started_hard
-
-    @property
-    def speed_may_rest(self) -> bool:
-        """Say whether a tachometer that says nothing but 0 need not be stuck: its ring has yet to start, or is held."""
-        return self._signs.speed_rests and self.state is not MotorState.RUNNING
 
     def update(self, s: Slice, contactor_closed: bool | None = None) -> tuple[Finding, ...]:
         """Take the next slice.
