@@ -17,6 +17,8 @@ _GOES_ON_MEMORY_S, _GOES_ON_SHARE = 2.0, 0.05
 _LOADED_S, _SLOW_S = 3.0, 10.0
 """A motor whose weight keeps it below its speed has started once it goes on evenly for so long, below half for the
 second: else nothing would ever watch the contact."""
+_STEP_SHARE = 0.75
+"""Of its speed; what swings by more has no speed to show."""
 _NOW_MEMORY_S = 0.1
 """A mean over so long tells a settled current from its noise, which on a small motor may be a fifth of it."""
 _FALLEN_SHARE = 0.7
@@ -62,6 +64,7 @@ class StartWatch:
         lasted_s: time since the current came.
         still_s: time for which the ring has not turned.
         held_s: time for which the current has been one of a ring that is held, where there is no speed.
+        at_rpm: the speed it has started at; its mean where the tachometer swings about it.
     """
 
     def __init__(self, params: MotorParams) -> None:
@@ -80,6 +83,8 @@ class StartWatch:
         self._speed_rpm.forget()
         self._slow_rpm.forget()
         self._even_s = self._at_speed_s = self._steady_s = self.still_s = self.held_s = self.lasted_s = 0.0
+        self._step_rpm, self._last_rpm = math.inf, math.nan
+        self.at_rpm = math.nan
         self._has_fallen = self._has_turned = False
         self._high_a = 0.0
 
@@ -188,12 +193,28 @@ class StartWatch:
             # A tachometer of few pulses swings by a fifth: where it swings below, its mean counts.
             reached = max(signs.speed_rpm, mean.value) >= self._params.arm_share * self._set_rpm
         self._at_speed_s = self._at_speed_s + dt_s if reached else 0.0
-        return self._at_speed_s >= self._params.arm_s or self._goes_on_below_speed(signs, dt_s)
+        if self._at_speed_s >= self._params.arm_s:
+            self.at_rpm = signs.speed_rpm
+            return True
+        if self._goes_on_below_speed(signs, dt_s):
+            self.at_rpm = self._slow_rpm.value
+            return True
+        return False
 
     def _goes_on_below_speed(self, signs: MotorSigns, dt_s: float) -> bool:
-        """Say whether the ring goes on evenly at a speed that is not the set one."""
-        slow, p = self._slow_rpm, self._params
-        slow.learn(signs.speed_rpm, dt_s)
-        is_even = abs(self._speed_rpm.value - slow.value) <= _GOES_ON_SHARE * slow.value
+        """Say whether the ring goes on evenly at a speed that is not the set one.
+
+        What counts few pulses over a gate swings by one of them for ever, which may be a third of the speed.
+        """
+        slow, p, speed_rpm = self._slow_rpm, self._params, signs.speed_rpm
+        slow.learn(speed_rpm, dt_s)
+        step_rpm = abs(speed_rpm - self._last_rpm)
+        self._last_rpm = speed_rpm
+        if 0.0 < step_rpm < self._step_rpm:
+            self._step_rpm = step_rpm
+        least_rpm = _GOES_ON_SHARE * slow.value
+        if self._step_rpm < _STEP_SHARE * slow.value:
+            least_rpm = max(least_rpm, self._step_rpm)
+        is_even = abs(self._speed_rpm.value - slow.value) <= least_rpm
         self._even_s = self._even_s + dt_s if is_even else 0.0
         return self._even_s >= (_LOADED_S if slow.value >= p.stall_share * self._set_rpm else _SLOW_S)

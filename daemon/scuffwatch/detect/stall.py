@@ -237,9 +237,10 @@ class MotorWatch:
         stands = self._start.update(signs, s.duration_s, self.ring_turning is False)
         if stands is Start.STARTED:
             set_rpm = self._params.speed_set_rpm
-            self._reference_rpm = self._started_rpm = signs.speed_rpm if math.isnan(set_rpm) else set_rpm
-            if signs.speed_rpm < self._params.arm_share * set_rpm:
-                self._reference_rpm = signs.speed_rpm
+            at_rpm = self._start.at_rpm
+            self._reference_rpm = self._started_rpm = at_rpm if math.isnan(set_rpm) else set_rpm
+            if at_rpm < self._params.arm_share * set_rpm:
+                self._reference_rpm = at_rpm
             self._start.hand_over(signs)
             self._run()
         elif stands is Start.BLIND:

@@ -4,6 +4,7 @@ Sizes and times: common practice, no source. A ring that is held from outside no
 load, friction and current up together: derived here.
 """
 
+import math
 import random
 from collections.abc import Iterable
 
@@ -337,3 +338,26 @@ def test_a_current_beyond_its_range_is_a_jam_where_the_ring_slows(slowed_rpm: fl
         }
         found += [finding.kind for finding in watch.update(make(k, row))]
     assert found == kinds
+
+
+@pytest.mark.parametrize("is_set", [True, False])
+@pytest.mark.parametrize(("low_rpm", "least_s"), [(60.0, 30.0), (120.0, 45.0)])
+def test_a_motor_whose_tachometer_counts_few_pulses_a_gate_does_not_start_for_ever(
+    is_set: bool, low_rpm: float, least_s: float
+) -> None:
+    """Of a minute it runs for most: at random it shows one pulse more or less; the gate is 0.2 s."""
+    params = MotorParams(speed_set_rpm=low_rpm + 30.0 if is_set else math.nan)
+    watch, draw, shown_rpm = MotorWatch(params), random.Random(1), 0.0
+    found, ran_s = list[Finding](), 0.0
+    for k in range(6_000):
+        if k % 20 == 0:
+            shown_rpm = draw.choice([low_rpm, low_rpm + 60.0]) if k > 50 else 0.0
+        current_a = max(2.0, 6.0 - 0.04 * k) + draw.gauss(0.0, 0.03)
+        row = {
+            "ring_speed_rpm": good(shown_rpm, fresh=k % 20 == 0, age_s=0.01 * (k % 20)),
+            "motor_current_a": current_a,
+        }
+        found += watch.update(make(k, row))
+        ran_s += 0.01 * (watch.state is MotorState.RUNNING)
+    assert found == []
+    assert ran_s >= least_s
