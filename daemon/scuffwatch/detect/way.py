@@ -11,8 +11,11 @@ from scuffwatch.detect.smooth import Rate
 _FAST_S, _SIZE_S, _USUAL_S = 0.1, 0.2, 5.0
 _ONE_WAY_SHARE = 0.7
 """Of its mean size: a force whose mean is less has noise for its sign."""
-_LEAST_COEFFICIENT, _LEAST_ZEROS = 0.03, 3.0
-"""Less than that, or than so many times what the cell's zero may be off, is its zero: it has shown no way yet."""
+_LEAST_COEFFICIENT, _LEAST_ZEROS, _LEAST_SPREADS = 0.03, 3.0, 4.0
+"""Less than that, or than so many times what the cell's zero may be off, is its zero: it has shown no way yet. Nor has
+what is less than so many of its mean distances from its fast mean: a cell whose range nobody stated has a zero too."""
+_SHOWN_S = 1.0
+"""A way has been followed for so long before it is one."""
 _SWAPPED_SHARE = 0.5
 _BACK_SHARE = 0.2
 _LASTS_S = 0.2
@@ -43,7 +46,8 @@ class Way:
     def forget(self) -> None:
         """Begin anew after a stop or a lifted lever: nothing is known of the way."""
         self._fast_n = math.nan
-        self._size_n = self._usual_n = self._usual_size_n = self._other_s = self._off_s = 0.0
+        self._size_n = self._usual_n = self._usual_size_n = self._spread_n = 0.0
+        self._learned_s = self._other_s = self._off_s = 0.0
         self.is_reversed = self._has_way = False
 
     def take(self, force_n: float, rubs: bool, load_n: float, dt_s: float) -> float:
@@ -76,16 +80,21 @@ class Way:
             return math.nan
         self._size_n += (size_n - self._size_n) * self._size_rate.share(dt_s)
         if fast_n * self._usual_n < 0.0 and self._has_way:
-            self._other_s += dt_s
+            if force_n * self._usual_n < 0.0:  # else it is the mean that remembers a spike
+                self._other_s += dt_s
             if self._other_s >= _LASTS_S:
                 self._turn()
             return force_n
         self._other_s = 0.0
         share = self._usual_rate.share(dt_s)
+        if self._learned_s < _USUAL_S:  # so far the mean of all
+            self._learned_s += dt_s
+            share = dt_s / self._learned_s
         self._usual_n += (force_n - self._usual_n) * share
         self._usual_size_n += (size_n - self._usual_size_n) * share
+        self._spread_n += (abs(force_n - fast_n) - self._spread_n) * share
         if not self._has_way:
-            self._has_way = self._shows_way(load_n)
+            self._has_way = self._learned_s >= _SHOWN_S and self._shows_way(load_n)
         elif force_n * self._usual_n < 0.0:
             return 0.0  # a cell that springs back as a stick-slip lets go: no contact pushes
         return force_n
@@ -93,7 +102,7 @@ class Way:
     def _shows_way(self, load_n: float) -> bool:
         """Say whether the force pulls one way, out of noise and zero; once it has, it has."""
         usual_n = abs(self._usual_n)
-        least_n = max(_LEAST_COEFFICIENT * load_n, _LEAST_ZEROS * self._zero_n)
+        least_n = max(_LEAST_COEFFICIENT * load_n, _LEAST_ZEROS * self._zero_n, _LEAST_SPREADS * self._spread_n)
         return usual_n >= _ONE_WAY_SHARE * self._usual_size_n and usual_n >= least_n
 
     def _turn(self) -> None:

@@ -153,3 +153,27 @@ def test_stick_slip_whose_cell_springs_back_is_no_scuffing() -> None:
         row = {"normal_load_n": draw.gauss(200.0, 0.8), "friction_force_n": draw.gauss(FRICTION_N * saws, 0.4)}
         found += watch.update(make(k, row), running=True)
     assert [finding.says for finding in found if finding.level is Level.TRIP] == []
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_zero_error_under_a_hanger_that_noise_hides_is_no_way(seed: int) -> None:
+    """-1.2 N of zero error and friction, noise of 2 N with a memory of 0.3 s, under 16 N; the range is not stated."""
+    way, draw, slow_n = Way(), random.Random(seed), 0.0
+    for _ in range(3_000):
+        slow_n += -0.033 * slow_n + draw.gauss(0.0, 0.26)
+        way.take(-1.2 + slow_n + draw.gauss(0.0, 1.6), True, 16.0, 0.01)
+    assert (way.swaps, way.is_reversed) == (0, False)
+
+
+def test_a_way_is_followed_for_a_second_before_it_is_one() -> None:
+    way = Way()
+    assert [way.take(force_n, True, 16.0, 0.01) for force_n in [1.9] * 50 + [-1.9] * 50][-1] == -1.9
+    assert way.swaps == 0
+
+
+def test_one_value_of_ten_a_second_is_a_spike_and_swaps_no_wires() -> None:
+    way = Way()
+    for force_n in [FRICTION_N] * 100 + [-4.0 * FRICTION_N] + [FRICTION_N] * 20:
+        way.take(force_n, True, 200.0, 0.1)
+    assert way.swaps == 0
+    assert way.take(FRICTION_N, True, 200.0, 0.1) == FRICTION_N
