@@ -99,7 +99,9 @@ class Drag:
         if self._is_cell and sigma < self._step and self._steps >= _STEPS_LEAST:
             sigma = self._step
         self.noise = sigma / with_floor
-        self.y = math.log(with_floor / load_n) if noise.is_known else math.nan
+        # A coarse cell that shows nothing but 0 has neither noise nor drag: no multiple of that says anything.
+        is_shown = noise.is_known and with_floor > _LEAST_FLOOR
+        self.y = math.log(with_floor / load_n) if is_shown else math.nan
 
     def forget(self) -> None:
         """Take an unloaded contact: it does not drag."""

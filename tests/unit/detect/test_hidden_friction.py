@@ -80,3 +80,20 @@ def test_a_torque_that_was_hidden_trips_where_it_came_within_seconds_and_stays(
         row["motor_current_a"] = draw.gauss(row["motor_current_a"], 0.05)
         findings += watch.update(make(k, row), running=True)
     assert sum(finding.level is Level.TRIP for finding in findings) == trips
+
+
+@pytest.mark.parametrize("scuffs", [False, True])
+def test_a_coarse_cell_that_shows_nothing_but_0_under_the_hanger_makes_no_multiple_of_it(scuffs: bool) -> None:
+    """It shows steps of 12 N; the hanger presses with 12 N, then come 180 N, and maybe four times the friction."""
+    draw, watch, findings = random.Random(1), ScuffWatch(ScuffParams()), list[Finding]()
+    for k in range(6_000):
+        load_n = 12.0 if k < 2_000 else 180.0
+        true_n = 0.13 * load_n * (4.0 if scuffs and k >= 5_000 else 1.0)
+        row = {
+            "normal_load_n": draw.gauss(load_n, 1.0),
+            "friction_force_n": 12.0 * round(draw.gauss(true_n, 0.1 * true_n) / 12.0),
+        }
+        findings += watch.update(make(k, row), running=True)
+    trips_s = [finding.t_rig_s for finding in findings if finding.level is Level.TRIP]
+    assert len(trips_s) == scuffs
+    assert all(50.0 < t_s < 50.5 for t_s in trips_s)
