@@ -171,11 +171,12 @@ class ScuffTrips:
         limit = self._fast_limit(rest_limit, holds, unweighed_rise)
         moves = holds or (self._mechanics.has_load and self._motion.is_noisy)
         at_once = jump + now.drag.y - track.fast
-        beyond = (jump if moves or self._warns.swings else at_once) - limit
+        counts = jump if moves or self._warns.swings else at_once
+        beyond = counts - limit
         if holds and track.rested_s >= _RESTED_S:
             since_rest = track.fast - max(track.rested, track.base)
             if since_rest - rest_limit > beyond:
-                jump, limit, beyond = since_rest, rest_limit, since_rest - rest_limit
+                counts, limit, beyond = since_rest, rest_limit, since_rest - rest_limit
         p = self._params
         # Steep is a rise at rest and out of no swing, on a rig whose noise and healthy peaks raise no limit.
         is_still = not moves and limit <= p.jump and self._warns.bursts.below < _STILL_SHARE * p.steep
@@ -196,7 +197,7 @@ class ScuffTrips:
         enough_s = p.still_sum_s if is_still else p.jump_sum_s
         self._fast_sum = _summed(self._fast_sum, beyond, enough_s, dt_s)
         if self._fast_sum >= 1.0:
-            return Rise(now.is_friction, jump, limit)
+            return Rise(now.is_friction, counts, limit)
         if steep <= 0.0 and not self._steep_sum:
             return None
         self._steep_sum = _summed(self._steep_sum, steep, p.steep_sum_s, dt_s)
