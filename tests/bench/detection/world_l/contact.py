@@ -64,7 +64,7 @@ def boundary_coefficient(contact: Contact, temperature_degc: float, load_n: floa
     heat = 1.0 + contact.friction_per_kelvin * (temperature_degc - contact.temperature_ref_degc)
     load = max(load_n / contact.load_ref_n, 0.05) ** contact.friction_load_exponent
     film = 1.0 + contact.surface_film_effect * surface_film
-    return contact.boundary_friction * min(max(heat, 0.75), 1.3) * load * film
+    return float(contact.boundary_friction * min(max(heat, 0.75), 1.3) * load * film)
 
 
 def surface_film_rate_per_s(contact: Contact, temperature_degc: float) -> float:

@@ -125,4 +125,13 @@ def _micro_scuff(plan: ScuffPlan, t_s: Floats, ahead_s: float, rng: np.random.Ge
     left = 1.0 + rng.uniform(-0.1, 0.25) * (high - 1.0)
     corners_s = plan.precursor_s + np.array([0.0, up_s, up_s + hold_s, up_s + hold_s + heal_s])
     end_s = plan.onset_s + plan.grows_s
-    return np.interp(t_s, [*corners_s, plan.onset_s, end_s], [1.0, high, high * 0.95, left, left, 1.0])
+    healed = np.interp(t_s, [*corners_s, plan.onset_s, end_s], [1.0, high, high * 0.95, left, left, 1.0])
+    for _ in range(int(rng.integers(0, 3)) if ahead_s > 20.0 else 0):  # it may come back once or twice, smaller
+        again_s = rng.uniform(corners_s[-1], plan.onset_s - 0.1 * ahead_s)
+        healed += rng.uniform(0.2, 0.6) * (high - 1.0) * _hump(t_s - again_s, up_s, heal_s)
+    return healed
+
+
+def _hump(tau_s: Floats, up_s: float, down_s: float) -> Floats:
+    hump: Floats = np.interp(tau_s, [0.0, up_s, up_s + down_s], [0.0, 1.0, 0.0])
+    return hump

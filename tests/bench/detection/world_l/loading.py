@@ -14,7 +14,7 @@ def load_trace_n(rig: Rig, moves: tuple[LoadMove, ...], t_s: Floats, rng: np.ran
     load_n = np.zeros_like(t_s)
     before_n = 0.0
     for move in moves:
-        bounce = rng.uniform(0.03, 0.2), rng.uniform(0.3, 0.9), int(rng.integers(3, 9))
+        bounce = rng.uniform(0.03, 0.2), rng.uniform(0.3, 0.9), int(rng.integers(3, 9)), rng.uniform(0.0, 0.05)
         begin = int(np.searchsorted(t_s, move.t_s))
         tau_s = t_s[begin:] - move.t_s
         load_n[begin:] += (move.load_n - before_n) * _come_on(rig, move, tau_s, bounce)
@@ -24,7 +24,7 @@ def load_trace_n(rig: Rig, moves: tuple[LoadMove, ...], t_s: Floats, rng: np.ran
     return clipped
 
 
-def _come_on(rig: Rig, move: LoadMove, tau_s: Floats, bounce: tuple[float, float, int]) -> Floats:
+def _come_on(rig: Rig, move: LoadMove, tau_s: Floats, bounce: tuple[float, float, int, float]) -> Floats:
     """Give how much of a change has come on, 0 to 1 with overshoot, at times after its begin."""
     lasts_s = max(move.lasts_s, 0.02)
     if move.manner is Manner.SLOW:
@@ -49,7 +49,9 @@ def _come_on(rig: Rig, move: LoadMove, tau_s: Floats, bounce: tuple[float, float
         )
         return down * (1.0 - up) + again
     size = bounce[0] if move.load_n > 0.0 else 0.0
-    return _ease(tau_s, lasts_s) + size * _ringing(rig, tau_s - 0.5 * lasts_s)
+    # the lever's bearing holds some of a change back until the running rig has shaken it loose
+    held = bounce[3] * np.exp(-tau_s / 25.0)
+    return _ease(tau_s, lasts_s) * (1.0 - held) + size * _ringing(rig, tau_s - 0.5 * lasts_s)
 
 
 def _ease(tau_s: Floats, lasts_s: float) -> Floats:

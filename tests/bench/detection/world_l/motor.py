@@ -74,7 +74,7 @@ def _controlled(drive: Drive, dt_s: float, mid_run: bool, drag_nm: float) -> Mot
         if torque > ceiling_nm:
             return ceiling_nm, 0.0
         if integral_s > 0.0:
-            integral_nm += stiffness * error * dt_s / (integral_s / 0.1)
+            integral_nm += stiffness * error * dt_s / integral_s
         return (torque, stiffness) if torque > sinks_nm else (sinks_nm, 0.0)
 
     return law

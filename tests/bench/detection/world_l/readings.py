@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.signal import lfilter
+from scipy.signal import lfilter, lfilter_zi
 from world_b.values import (
     BATH_TEMPERATURE,
     FRICTION_FORCE,
@@ -70,6 +70,23 @@ def lagged(values: Floats, dt_s: float, tau_s: float) -> Floats:
     return filtered
 
 
+def resonant(values: Floats, dt_s: float, resonance_hz: float, damping: float) -> Floats:
+    """Give a mass on a spring that starts settled; one too quick for the clock is a first-order lag.
+
+    Source: the bilinear transform of w^2 / (s^2 + 2 D w s + w^2), warped to keep the resonance (signal texts).
+    """
+    omega = 2.0 * math.pi * resonance_hz
+    if resonance_hz * dt_s > 0.2:
+        return lagged(values, dt_s, 1.0 / omega)
+    k = omega / math.tan(0.5 * omega * dt_s)
+    a0 = k * k + 2.0 * damping * omega * k + omega * omega
+    a = [1.0, 2.0 * (omega * omega - k * k) / a0, (k * k - 2.0 * damping * omega * k + omega * omega) / a0]
+    b = np.array([1.0, 2.0, 1.0]) * omega * omega / a0
+    out, _ = lfilter(b, a, values, zi=lfilter_zi(b, a) * values[0])
+    moved: Floats = out
+    return moved
+
+
 def _held(t_s: Floats, hold_hz: float) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
     """Give the row whose value each row repeats."""
     slots = np.floor(t_s * hold_hz + 1e-6)
@@ -81,7 +98,7 @@ def _cell(force_n: Floats, full_n: float, sensors: Sensors, dt_s: float, rng: np
     t_s = even_s(len(force_n), dt_s)
     zero = sensors.cell_zero_ratio * (1.0 + 0.3 * wander(rng, t_s, 300.0))
     noise = rng.normal(0.0, sensors.cell_noise_ratio, len(force_n))
-    cell: Floats = lagged(force_n, dt_s, 0.159 / sensors.cell_hz) + full_n * (zero + noise)
+    cell: Floats = resonant(force_n, dt_s, sensors.cell_hz, sensors.cell_damping) + full_n * (zero + noise)
     return cell
 
 

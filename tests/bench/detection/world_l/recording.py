@@ -1,4 +1,4 @@
-"""Makes the recording out of the noise-free world: sensors, fault, truth, rig file, stamps. Reads `readings`, `truth`."""
+"""Makes the recording of a noise-free world: sensors, fault, truth, rig file, stamps. Reads `readings`, `truth`."""
 
 import math
 from dataclasses import dataclass, replace
@@ -83,7 +83,7 @@ def _facts(
     idle_nm = np.array([rig.drag_nm])
     one = np.ones(1)
     idle_a = float(current_a(rig.drive, idle_nm, np.array([rig.set_speed_rad_s]), one, one)[0])
-    loads_n = tuple(move.load_n for move in plan.loads[1:])
+    loads_n = tuple(move.load_n for move in plan.loads[1:] if move.load_n > 0.0)
     names = CHANNELS_OF[channel_set]
     return RigFacts(
         ring_diameter_mm=2000.0 * rig.ring_radius_m,

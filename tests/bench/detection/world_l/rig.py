@@ -166,7 +166,7 @@ def _draw_heat(rng: np.random.Generator, klass: Klass, power_w: float) -> HeatPa
     set_degc = rng.uniform(40.0, 90.0) if heated else math.nan
     return HeatPaths(
         pin_j_per_k=pin_w_per_k * log_uniform(rng, 3.0, 40.0),
-        bath_j_per_k=max(bath_w_per_k * log_uniform(rng, 500.0, 4000.0), 100.0),
+        bath_j_per_k=min(max(bath_w_per_k * log_uniform(rng, 500.0, 4000.0), 100.0), 15000.0),
         pin_to_bath_w_per_k=pin_w_per_k * rng.uniform(0.6, 0.95),
         pin_to_air_w_per_k=pin_w_per_k * rng.uniform(0.02, 0.3),
         bath_to_air_w_per_k=bath_w_per_k,
@@ -213,7 +213,7 @@ def _draw_drive(
         peak_torque_nm=peak_nm,
         set_speed_rad_s=set_speed_rad_s,
         idle_speed_rad_s=set_speed_rad_s * idle,
-        magnetising_a=0.0 if brushed else rated_a * rng.uniform(0.3, 0.65),
+        magnetising_a=0.0 if brushed else rated_a * _magnetising_ratio(rng, kind),
         critical_slip=critical_slip,
         ramp_s=log_uniform(rng, 0.8, 10.0) if ramped else 0.0,
         droop_ratio=slip if kind is DriveKind.INDUCTION_INVERTER else rng.uniform(0.01, 0.05),
@@ -227,6 +227,13 @@ def _draw_drive(
         warm_flux_ratio=rng.uniform(0.9, 1.0) if brushed else rng.uniform(0.98, 1.0),
         motor_warming_s=log_uniform(rng, 600.0, 4000.0),
     )
+
+
+def _magnetising_ratio(rng: np.random.Generator, kind: DriveKind) -> float:
+    """Give the idle part of the current; some take an inverter's own output of its torque-making current instead."""
+    if kind is DriveKind.INDUCTION_INVERTER and chance(rng, 0.45):
+        return rng.uniform(0.02, 0.1)
+    return rng.uniform(0.3, 0.65)
 
 
 def _rated_current_a(rng: np.random.Generator, shaft_w: float, brushed: bool) -> float:

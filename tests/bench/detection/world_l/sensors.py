@@ -37,7 +37,7 @@ class Sensors:
 
     Attributes:
         ranges: valid values by channel, in its unit.
-        cell_hz: bandwidth of the friction cell with its amplifier; the load cell has the same.
+        cell_hz, cell_damping: resonance of the friction cell on its arm, and its damping; the load cell has the same.
         cell_noise_ratio, cell_zero_ratio: noise, and zero error with its drift over the recording.
         hum_ratio, mains_hz: hum on the friction cell, 0 none.
         cross_talk: part of the friction force that the load cell sees; may be negative.
@@ -51,6 +51,7 @@ class Sensors:
 
     ranges: Mapping[str, tuple[float, float]]
     cell_hz: float
+    cell_damping: float
     cell_noise_ratio: float
     cell_zero_ratio: float
     hum_ratio: float
@@ -99,8 +100,9 @@ def draw_sensors(rng: np.random.Generator, rig: Rig) -> Sensors:
     return Sensors(
         ranges=_draw_ranges(rng, rig, sensor),
         cell_hz=log_uniform(rng, 2.0, 60.0),
+        cell_damping=log_uniform(rng, 0.08, 0.9),
         cell_noise_ratio=log_uniform(rng, 0.0005, 0.006),
-        cell_zero_ratio=rng.normal(0.0, 0.006),
+        cell_zero_ratio=rng.normal(0.0, 0.003),
         hum_ratio=log_uniform(rng, 0.003, 0.025) if chance(rng, 0.2) else 0.0,
         mains_hz=50.0 + rng.normal(0.0, 0.03),
         cross_talk=rng.normal(0.0, 0.04),

@@ -15,6 +15,9 @@ from world_l.rig import Rig
 
 STALLED_RATIO = 0.02
 
+SETTLES_S = 8.0
+"""A recording that begins in mid run has seen its first row for this long."""
+
 
 @dataclass(frozen=True, slots=True)
 class ShaftInputs:
@@ -73,8 +76,10 @@ def turn(rig: Rig, inputs: ShaftInputs, dt_s: float, mid_run: bool, phase_rad: f
     tripped, reached, slipping = False, mid_run, False
     sin, tau = math.sin, 2.0 * math.pi
     out: list[tuple[float, float, float, float, float, bool]] = []
-    columns = (getattr(inputs, name).tolist() for name in ShaftInputs.__slots__)
-    for load, boundary, traction, film, gain, patch, drag, jam, on, supply, flux in zip(*columns, strict=True):
+    rows = list(zip(*(getattr(inputs, name).tolist() for name in ShaftInputs.__slots__), strict=True))
+    settled = int(SETTLES_S / dt_s) if mid_run else 0
+    rows = [rows[0]] * settled + rows
+    for load, boundary, traction, film, gain, patch, drag, jam, on, supply, flux in rows:
         if not on:
             tripped = reached = False
             stalled_s = 0.0
@@ -95,19 +100,22 @@ def turn(rig: Rig, inputs: ShaftInputs, dt_s: float, mid_run: bool, phase_rad: f
         if not pulling:
             against += drive.brake_nm
         torque, slope = law(pulling, supply, flux, wm)
-        if slipping or torque > belt_nm:
-            slipping = True
-            w_new = w + dt_s * (belt_nm - against) / inertia_ring
+        w_new = w + dt_s * (torque - against) / (inertia + dt_s * slope)
+        together_nm = torque - slope * (max(w_new, 0.0) - w)
+        carried_nm = together_nm - inertia_motor * (max(w_new, 0.0) - w) / dt_s
+        if slipping or carried_nm > belt_nm:
+            w_new = max(w + dt_s * (belt_nm - against) / inertia_ring, 0.0)
             wm_new = wm + dt_s * (torque - belt_nm) / (inertia_motor + dt_s * slope)
             torque -= slope * (wm_new - wm)
-            slipping = wm_new > w_new and w_new >= 0.0
+            slipping = wm_new > w_new
+            if not slipping:
+                w_new = wm_new = max((inertia_ring * w_new + inertia_motor * wm_new) / inertia, 0.0)
         else:
-            w_new = w + dt_s * (torque - against) / (inertia + dt_s * slope)
-            torque -= slope * (max(w_new, 0.0) - w)
-            wm_new = w_new * (1.0 + creep * max(torque, 0.0))
+            torque = together_nm
+            wm_new = max(w_new, 0.0) * (1.0 + creep * max(torque, 0.0))
         if w_new <= 0.0:
             w_new = 0.0
-            wm_new = max(wm_new, 0.0) if slipping or torque > belt_nm else 0.0
+            wm_new = max(wm_new, 0.0) if slipping else 0.0
             rested_s = min(rested_s + dt_s, 1e6)
             held_n = stopped_n * rig.rest_share + (held_n - stopped_n * rig.rest_share) * (1.0 - hold_gain)
             pushed_n = (min(torque, belt_nm) - 0.6 * drag - jam) / radius_m if pulling else 0.0
@@ -123,7 +131,7 @@ def turn(rig: Rig, inputs: ShaftInputs, dt_s: float, mid_run: bool, phase_rad: f
             stalled_s += dt_s
             tripped = stalled_s > drive.overload_s
         out.append((w, wm, angle, torque, friction_n, pulling))
-    table = np.array(out)
+    table = np.array(out[settled:])
     return ShaftTrace(
         table[:, 0], table[:, 1], table[:, 2] - phase_rad, table[:, 3], table[:, 4], table[:, 5].astype(bool)
     )

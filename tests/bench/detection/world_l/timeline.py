@@ -58,7 +58,7 @@ def first_event_s(plan: Plan) -> float:
 
 
 def _draw_frame(rng: np.random.Generator, klass: Klass) -> _Frame:
-    duration_s = log_uniform(rng, 420.0, 1200.0)
+    duration_s = log_uniform(rng, 500.0, 1250.0)
     mid_run = chance(rng, 0.3) or (klass is Klass.ENDURANCE and chance(rng, 0.5))
     start_s = -log_uniform(rng, 60.0, 4000.0) if mid_run else rng.uniform(6.0, 40.0)
     healthy = klass in (Klass.STAIRCASE, Klass.ENDURANCE, Klass.STICK_SLIP, Klass.SQUEAL, Klass.STARTS_AND_STOPS)
@@ -138,7 +138,7 @@ def _with_event(rng: np.random.Generator, klass: Klass, rig: Rig, plan: Plan) ->
     settled_s = _settled_s(plan)
     if klass in SCUFFINGS or klass is Klass.SEIZURE:
         plan = _with_scuff(rng, klass, plan, settled_s)
-    event_s = max(settled_s + log_uniform(rng, 4.0, 120.0), plan.duration_s * rng.uniform(0.3, 0.95))
+    event_s = max(settled_s + log_uniform(rng, 4.0, 120.0), plan.duration_s * rng.uniform(0.35, 0.95))
     if klass is Klass.JAM:
         grips_s = log_uniform(rng, 0.005, 0.3) if chance(rng, 0.75) else log_uniform(rng, 0.3, 6.0)
         jam = JamPlan(event_s, grips_s, rng.uniform(1.2, 4.0))
@@ -169,10 +169,10 @@ def _with_scuff(rng: np.random.Generator, klass: Klass, plan: Plan, settled_s: f
         Klass.SCUFFING_SHORT: log_uniform(rng, 2.0, 30.0),
     }.get(kind, 0.0)
     grows_s = {
-        Klass.SCUFFING_LONG: log_uniform(rng, 0.5, 30.0),
-        Klass.SCUFFING_SHORT: log_uniform(rng, 0.3, 15.0),
-    }.get(kind, log_uniform(rng, 0.05, 2.0))
-    first_s = max(settled_s + log_uniform(rng, 3.0, 120.0), plan.duration_s * rng.uniform(0.3, 0.95) - ahead_s)
+        Klass.SCUFFING_LONG: log_uniform(rng, 1.0, 30.0),
+        Klass.SCUFFING_SHORT: log_uniform(rng, 0.5, 20.0),
+    }.get(kind, log_uniform(rng, 0.05, 3.0))
+    first_s = max(settled_s + log_uniform(rng, 3.0, 120.0), plan.duration_s * rng.uniform(0.35, 0.95) - ahead_s)
     growth = pick(rng, list(Growth))
     if grows_s < 0.8:
         growth = pick(rng, (Growth.LOGISTIC, Growth.RUNAWAY, Growth.JUMP))
@@ -195,4 +195,9 @@ def _with_scuff(rng: np.random.Generator, klass: Klass, plan: Plan, settled_s: f
     if klass is Klass.SCUFFING_WITH_FAULT:
         fault_s = max(rng.uniform(0.25, 0.97) * scuff.onset_s, 20.0)
         fault = FaultPlan(min(fault_s, scuff.onset_s - 1.0), rng.random(), int(rng.integers(2**31)))
-    return replace(plan, scuff=scuff, fault=fault, duration_s=end_s)
+    switched = plan.switched
+    if chance(rng, 0.25):  # the operator hears it and stops the motor by hand
+        stopped_s = end_s
+        switched = (*switched[:-1], (switched[-1][0], stopped_s))
+        end_s += rng.uniform(6.0, 20.0)
+    return replace(plan, scuff=scuff, fault=fault, switched=switched, duration_s=end_s)
