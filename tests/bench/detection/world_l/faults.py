@@ -69,7 +69,9 @@ def go_wrong(
         wrong[begin:] = np.nan
     elif made.fault is Fault.DRIFT:
         way = 1.0 if rng.random() < 0.5 else -1.0
-        wrong[begin:] += way * (high - max(low, 0.0)) * rng.uniform(0.05, 0.4) * since_s / 60.0
+        warm = made.channel in (PIN_TEMPERATURE, BATH_TEMPERATURE)
+        per_min = rng.uniform(3.0, 30.0) if warm else (high - max(low, 0.0)) * rng.uniform(0.05, 0.4)
+        wrong[begin:] += way * per_min * since_s / 60.0
     elif made.fault is Fault.SIGN_FLIP:
         wrong[begin:] = -values[begin:]
     elif made.fault is Fault.TACHOMETER_LOST:

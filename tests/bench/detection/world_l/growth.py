@@ -26,8 +26,9 @@ def wander(rng: np.random.Generator, t_s: Floats, tau_s: float) -> Floats:
     """Give a first-order wander of unit spread at `t_s`, drawn on `GRID_S`."""
     count = int((t_s[-1] - t_s[0]) / GRID_S) + 2
     keep = math.exp(-GRID_S / tau_s)
-    driven = rng.normal(0.0, math.sqrt(1.0 - keep * keep), count)
-    driven[0] = rng.normal()
+    own = np.random.default_rng(int(rng.integers(2**62)))  # so that what is drawn next does not depend on the clock
+    driven = own.normal(0.0, 1.0, count)
+    driven[1:] *= math.sqrt(1.0 - keep * keep)
     noise = lfilter([1.0], [1.0, -keep], driven)
     wandered: Floats = np.interp(t_s, t_s[0] + GRID_S * np.arange(count), noise)
     return wandered

@@ -29,7 +29,7 @@ def add_stops(
     edges = np.linspace(begin_s, end_s, wanted + 1) if wanted else np.empty(0)
     spans = list(plan.switched)
     day = (math.nan, 0.0)
-    for left_s, right_s in itertools.pairwise(edges):
+    for left_s, right_s in itertools.pairwise(edges.tolist()):
         stop_s = float(rng.uniform(left_s, left_s + 0.3 * (right_s - left_s)))
         kind = pick(rng, (Kind.PAUSE, Kind.RESTART_BEFORE_REST, Kind.INCHING, Kind.DAY_BETWEEN), (0.45, 0.25, 0.2, 0.1))
         if kind is Kind.DAY_BETWEEN and not math.isnan(day[0]):

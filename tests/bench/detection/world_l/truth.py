@@ -52,7 +52,7 @@ def read_truth(
     elif plan.jam is not None:
         seen_by = seen_channels(inside.t_s, channels, jam_s, jam_s, plan.jam.grips_s)
     elif plan.overheat is not None:
-        seen_by = tuple(name for name in channels if name in limits)
+        seen_by = tuple(name for name in (PIN_TEMPERATURE, BATH_TEMPERATURE) if name in channels and name in limits)
     stamp = plan.stamp_s
     return Truth(
         trip_worthy=klass in TRIP_WORTHY,
