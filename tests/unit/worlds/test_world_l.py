@@ -54,6 +54,7 @@ def test_a_recording_keeps_its_contract(klass: Klass) -> None:
     assert np.isfinite(recording.time_s).all()
     assert np.diff(inside.t_s) == pytest.approx(0.02)
     assert all(np.isfinite(getattr(inside, name)).all() for name in inside.__slots__ if name.endswith(("_n", "_degc")))
+    assert inside.friction_force_n.min() >= 0.0
     assert 20.0 <= rig.ring_diameter_mm <= 100.0
     assert 50.0 <= rig.ring_speed_rpm <= 3000.0
     assert all(load_n > 0.0 for load_n in rig.loads_n)

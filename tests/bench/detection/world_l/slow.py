@@ -82,7 +82,8 @@ def run_slow(rig: Rig, plan: Plan, load_n: Floats, gain: Floats, on: Flags, trou
             cool_down(heat, paths)
             cold = rig.drag_cold_ratio
         if load > 1.05 * bedded_n:
-            excess += contact.run_in_excess * min(load / max(bedded_n, 0.2 * rig.top_load_n) - 1.0, 1.0)
+            fresh = load / max(bedded_n, 0.2 * rig.top_load_n) - 1.0
+            excess += contact.run_in_excess * min(max(fresh, 0.0), 1.0)
             surface *= 0.85
             bedded_n = load
         nu = rig.oil.viscosity_mm2_s(0.5 * (heat.pin_degc + heat.bath_degc))

@@ -65,7 +65,8 @@ def _hear(happening: Happening, t_s: Floats, level_db: Floats, loud: Floats, gai
     elif happening.act is Act.NEIGHBOUR:
         cycle_s = rng.uniform(2.0, 30.0)
         working = 1.0 if rng.random() < 0.5 else 0.3 + 0.7 * ((tau_s / cycle_s) % 1.0 < 0.6)
-        loud[begin:end] += power * working * np.minimum(1.0, tau_s / 0.8)
+        own = np.exp(rng.uniform(0.1, 0.5) * wander(rng, t_s, 1.0)[begin:end])
+        loud[begin:end] += power * working * own * np.minimum(1.0, tau_s / 0.8)
     else:
         loud[begin:end] += power * np.minimum(1.0, np.minimum(tau_s, happening.lasts_s - tau_s) / 0.5)
 

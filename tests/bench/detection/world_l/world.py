@@ -92,9 +92,8 @@ def _make(rig: Rig, plan: Plan, rate_hz: float, seed: int, klass: Klass) -> Made
     trouble = Trouble()
     if plan.scuff is not None:
         factor = _reachable_factor(rig, plan, slow, slow_load_n)
+        # the film stays that of the healthy run: all that the scuffing does to friction is in its factor
         scuff = scuff_traces(plan.scuff, factor, t_s)
-        slow_factor = scuff_traces(plan.scuff, factor, slow_s).factor
-        slow = run_slow(rig, plan, slow_load_n, slow_did.friction * slow_factor, slow_on, Trouble())
     elif plan.overheat is not None:
         plan_gain = slow_did.friction * slow_heated
         slow, trouble, plan = strong_enough(rig, plan, slow_load_n, plan_gain, slow_on, limits)
