@@ -62,7 +62,11 @@ def _at_the_contact(rig: Rig, happening: Happening, t_s: Floats, x: Floats, with
     if happening.act is Act.FILM:
         there = np.clip(x, 0.0, 1.0)
         change = there * there * (3.0 - 2.0 * there)
-        if rng.random() < 0.5:  # and back again, at its own pace
+        kind = rng.random()
+        if kind < 0.3:  # the film cannot decide: it goes back and forth between two states, each change in seconds
+            back_and_forth = 0.5 + 0.5 * np.tanh(8.0 * wander(rng, t_s, rng.uniform(10.0, 60.0)))
+            change = back_and_forth * np.clip(np.minimum(there, 1.0 - there) * 10.0, 0.0, 1.0)
+        elif kind < 0.65:  # and back again, at its own pace
             back = np.clip((x - rng.uniform(1.0, 2.0)) / rng.uniform(0.4, 2.0), 0.0, 1.0)
             change = change * (1.0 - back)
         friction *= 1.0 + size * change

@@ -13,6 +13,9 @@ from world_l.drive import Drive, critical_slip_of
 from world_l.heat import HeatPaths
 from world_l.oil import Oil
 
+LEAST_RATED_A = 0.3
+"""So that a motor draws some 0.1 A at work even where much of its rating lies idle."""
+
 
 class Loader(Enum):
     """What presses the pin."""
@@ -237,9 +240,9 @@ def _magnetising_ratio(rng: np.random.Generator, kind: DriveKind) -> float:
 
 
 def _rated_current_a(rng: np.random.Generator, shaft_w: float, brushed: bool) -> float:
-    """Give a current that the shaft's power takes at a usual voltage, 0.1 to 15 A."""
-    taken_w = max(shaft_w, 0.5) / rng.uniform(0.35, 0.85)
+    """Give a current that the shaft's power takes at a usual voltage, `LEAST_RATED_A` to 15 A."""
+    taken_w = max(shaft_w, 2.0) / rng.uniform(0.35, 0.85)
     voltages = (6.0, 12.0, 24.0, 48.0, 110.0, 230.0) if brushed else (110.0, 230.0, 400.0)
-    fitting = [v for v in voltages if 0.1 <= taken_w / v <= 15.0]
-    volts = pick(rng, fitting) if fitting else (voltages[0] if taken_w / voltages[0] < 0.1 else voltages[-1])
-    return min(max(taken_w / volts, 0.1), 15.0)
+    fitting = [v for v in voltages if LEAST_RATED_A <= taken_w / v <= 15.0]
+    volts = pick(rng, fitting) if fitting else (voltages[0] if taken_w / voltages[0] < LEAST_RATED_A else voltages[-1])
+    return min(max(taken_w / volts, LEAST_RATED_A), 15.0)

@@ -103,7 +103,7 @@ def draw_sensors(rng: np.random.Generator, rig: Rig) -> Sensors:
         cell_damping=log_uniform(rng, 0.08, 0.9),
         cell_noise_ratio=log_uniform(rng, 0.0005, 0.006),
         cell_zero_ratio=rng.normal(0.0, 0.003),
-        hum_ratio=log_uniform(rng, 0.003, 0.025) if chance(rng, 0.2) else 0.0,
+        hum_ratio=log_uniform(rng, 0.002, 0.012) if chance(rng, 0.2) else 0.0,
         mains_hz=50.0 + rng.normal(0.0, 0.03),
         cross_talk=rng.normal(0.0, 0.04),
         current_sensor=sensor,

@@ -128,6 +128,10 @@ HIGHEST_COEFFICIENT = 0.9
 """Galling steel on steel; the factor of a scuffing ends here unless the pin welds on (from memory)."""
 
 
+LOWEST_COEFFICIENT = 0.16
+"""Boundary films lie at 0.09 to 0.14 (Zhang, Ueda, Campen, Spikes 2021): less than this is no scuffing but lost oil."""
+
+
 def _reachable_factor(rig: Rig, plan: Plan, slow: SlowTraces, slow_load_n: Floats) -> float:
     """Give the factor the rise ends at: as planned below the highest coefficient, or what stops the motor."""
     assert plan.scuff is not None
@@ -137,7 +141,7 @@ def _reachable_factor(rig: Rig, plan: Plan, slow: SlowTraces, slow_load_n: Float
     if plan.scuff.welds:
         stopping_nm = min(rig.drive.peak_torque_nm, rig.drive.belt_limit_nm)
         return 1.0 + 1.4 * stopping_nm / (rig.ring_radius_m * healthy * float(slow_load_n[i]))
-    return max(min(plan.scuff.factor, HIGHEST_COEFFICIENT / healthy), 1.6)
+    return min(max(plan.scuff.factor, 1.6, LOWEST_COEFFICIENT / healthy), HIGHEST_COEFFICIENT / healthy)
 
 
 def _shaft_inputs(
