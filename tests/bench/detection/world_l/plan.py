@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 from enum import Enum
 
-from world_b.values import NAN, Fault, Kind, Nuisance, Precursor
+from world_b.values import NAN, Kind, Nuisance, Precursor
 
 from world_l.heat import HEALTHY, HeatTrouble
 
@@ -172,6 +172,3 @@ def trouble_at(overheat: OverheatPlan | None, strength: float, watts: float, t_s
     if overheat.pin_only:
         return HeatTrouble(pin_cooling=1.0 / (1.0 + strength))
     return HeatTrouble(extra_bath_w=watts * strength)
-
-
-FAULTS_OF_TEMPERATURE = (Fault.OPEN_THERMOCOUPLE, Fault.STUCK, Fault.DRIFT, Fault.DROPOUT)
