@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from scuffwatch.detect.drag import Drag
 from scuffwatch.detect.gone_friction import GoneFriction
 from scuffwatch.detect.hum import Hum
+from scuffwatch.detect.single_jump import SingleJump
 from scuffwatch.detect.smooth import Rate
 from scuffwatch.detect.way import Way
 from scuffwatch.detect.zero import zero_off
@@ -100,6 +101,7 @@ class Mechanics:
         self._knows_zero, self._unloaded_s = False, 0.0
         self._held_n = self._seen_n = math.nan
         self._lost_s, self._rested, self._seen_rate = 0.0, False, Rate(_SEEN_S)
+        self._unspiked = SingleJump()
         self._largest_n = 0.0
         self._quiet_s = 0.0
         self._loaded_drag_n, self._drags_on_s = math.nan, 0.0
@@ -178,10 +180,11 @@ class Mechanics:
     def _load_n(self, load: ChannelSlice | None, moves: bool, dt_s: float) -> float:
         """Give the load; for some seconds after it was lost at rest it still hangs there."""
         if load is not None and load.quality is not _BAD:
-            seen_n = self._seen_n if self._seen_n == self._seen_n and not self._lost_s else load.mean
-            self._seen_n = seen_n + (load.mean - seen_n) * self._seen_rate.share(dt_s)
+            load_n = self._unspiked.take(load.mean, load.fresh, dt_s)
+            seen_n = self._seen_n if self._seen_n == self._seen_n and not self._lost_s else load_n
+            self._seen_n = seen_n + (load_n - seen_n) * self._seen_rate.share(dt_s)
             self._lost_s = 0.0
-            return load.mean
+            return load_n
         if not self._lost_s:
             self._rested = not moves
         self._lost_s += dt_s

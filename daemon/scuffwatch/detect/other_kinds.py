@@ -110,6 +110,17 @@ class OtherKinds:
             self.seen = [one.seen for one in last if one.since_s <= together_s]
 
     @property
+    def loud_db(self) -> float:
+        """Give how much louder it is than usual, dB, where that stands out of the usual spread; else NaN."""
+        rise_db = self._sound.rise_db
+        return rise_db if rise_db >= self._params.sound_sigmas * self._sound.sigma_db else math.nan
+
+    @property
+    def heating_k_s(self) -> float:
+        """Give the pin temperature's rate above usual, K/s; NaN where it is not known."""
+        return self._heat.excess_k_s
+
+    @property
     def _limit_db(self) -> float:
         """Give the change of sound that counts, dB: the stated one, or a multiple of the usual spread."""
         p = self._params

@@ -20,12 +20,13 @@ from collections.abc import Sequence
 
 from scuffwatch.detect.current_dips import CurrentDips
 from scuffwatch.detect.load_motion import LoadMotion
+from scuffwatch.detect.loud_and_hot import LoudAndHot
 from scuffwatch.detect.lying_cells import LyingCells
 from scuffwatch.detect.mechanics import Mechanics
 from scuffwatch.detect.nearness import Near, Speaking, nearness
 from scuffwatch.detect.other_kinds import Kind, OtherKinds, Seen
 from scuffwatch.detect.scuffing_params import ScuffParams
-from scuffwatch.detect.scuffing_says import Beyond, rise_finding
+from scuffwatch.detect.scuffing_says import Beyond, Rise, rise_finding
 from scuffwatch.detect.scuffing_trips import (
     LIGHTER_SHARE,
     LOG_BOUNDARY,
@@ -70,12 +71,14 @@ class ScuffWatch:
         self._mechanics = Mechanics(params.mechanics)
         self._motion = LoadMotion(least_n=min(_LEAST_MOTION_N, _LEAST_MOTION_SHARE * params.mechanics.load_min_n))
         self._weights = UnseenWeights(params.weight_times, params.weights_least, params.mechanics.friction_zero_n)
-        self._no_weight = NoWeight(params.no_weight)
+        self._no_weight, self._loud_and_hot = NoWeight(params.no_weight), LoudAndHot(params.loud_and_hot)
         self._hung = Hung()
         self._began_rate = Rate(_BEGAN_S)
         self._friction, self._current = Track(), Track()
         self._warns = ScuffWarns(params)
-        parts = Parts(self._mechanics, self._motion, self._hung, self._weights, self._no_weight, self._warns)
+        parts = Parts(
+            self._mechanics, self._motion, self._hung, self._weights, self._no_weight, self._loud_and_hot, self._warns
+        )
         self._trips = ScuffTrips(params, parts)
         self._witness = Witness()
         self._cells = LyingCells()
@@ -95,6 +98,7 @@ class ScuffWatch:
         self._warns.reset()
         self._others.reset()
         self._no_weight.reset()
+        self._loud_and_hot.reset()
 
     def update(self, s: Slice, running: bool) -> tuple[Finding, ...]:
         """Take the next slice.
@@ -140,7 +144,10 @@ class ScuffWatch:
         self._others.weigh(s, phase, self._main)
         if phase is _OFF or mechanics.has_load or self._main is not self._friction:
             self._no_weight.reset()
+            self._loud_and_hot.reset()
         else:
+            others, is_open = self._others, self._weights.is_open
+            self._loud_and_hot.update(self._friction, is_open, others.loud_db, others.heating_k_s, dt_s)
             kinds = [seen.kind for seen in self._others.seen]
             self._no_weight.update(
                 self._friction,
@@ -350,8 +357,9 @@ class ScuffWatch:
         if not self._params.sees_motion and self._may_have_started(track, s.duration_s):
             return ()
         trip = self._trips.judge(now, others, s.duration_s)
-        if trip is not None and not self._is_denied(track, others):
-            self._trip = (rise_finding(s.t_rig_s, Level.TRIP, trip, others),)
+        beside = (trip.beside if isinstance(trip, Rise) else ()) or others
+        if trip is not None and not self._is_denied(track, beside):
+            self._trip = (rise_finding(s.t_rig_s, Level.TRIP, trip, beside),)
             return self._trip
         found = self._warns.update(s, now, others)
         return found + self._cells.judge_witness(s, self._witness, track, self._current) if is_friction else found

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from scuffwatch.detect.bursts import BurstParams
+from scuffwatch.detect.loud_and_hot import LoudAndHotParams
 from scuffwatch.detect.mechanics import MechanicsParams
 from scuffwatch.detect.once_per_turn import OncePerTurnParams
 from scuffwatch.detect.other_kinds import OtherParams
@@ -23,7 +24,7 @@ class ScuffParams:
             particles' are.
         jump_in_motion: added while the load is in motion, or where no load is measured.
         weight_times: where no load is measured, rise of the drag over the largest step that was a weight.
-        no_weight: where no load is measured, which rise behaves as none of a weight does.
+        no_weight, loud_and_hot: where no load is measured, which rise behaves as none of a weight does.
         weights_least: so many such steps must have been seen, else a rise to more than eight times the one is needed.
         beyond_s, beyond_unseen_s: a friction force that rose fast and has been beyond its range for so long, s; the
             latter in a swing, or where a weight that nobody measured may have done it.
@@ -65,6 +66,7 @@ class ScuffParams:
     weight_times: float = 2.5
     weights_least: int = 2
     no_weight: NoWeightParams = NoWeightParams()  # noqa: RUF009 - frozen, and holds nothing that is not
+    loud_and_hot: LoudAndHotParams = LoudAndHotParams()  # noqa: RUF009 - frozen, and holds nothing that is not
     beyond_s: float = 0.1
     beyond_unseen_s: float = 1.0
     borne_out_s: float = 1.0

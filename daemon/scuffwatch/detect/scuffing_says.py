@@ -29,11 +29,13 @@ class Rise:
     Attributes:
         is_friction: whether friction speaks, else the motor's torque current.
         rise, limit: natural logarithm of the ratio to usual.
+        beside: the further kinds it rests on, where those are not what was seen in the last seconds.
     """
 
     is_friction: bool
     rise: float
     limit: float
+    beside: tuple[Seen, ...] = ()
 
     @property
     def words(self) -> str:

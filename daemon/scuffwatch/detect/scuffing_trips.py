@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scuffwatch.detect.load_motion import LoadMotion
+from scuffwatch.detect.loud_and_hot import LoudAndHot
 from scuffwatch.detect.mechanics import Mechanics
 from scuffwatch.detect.other_kinds import Kind, Seen
 from scuffwatch.detect.scuffing_params import ScuffParams
@@ -74,7 +75,7 @@ class Parts:
 
     Attributes:
         mechanics, motion, hung: the drag, the load's motion, the load that hangs there.
-        weights, no_weight: weights that nobody measured, and what behaves as none.
+        weights, no_weight, loud_and_hot: weights that nobody measured, and what behaves as none.
         warns: bursts and stick-slip.
     """
 
@@ -83,6 +84,7 @@ class Parts:
     hung: Hung
     weights: UnseenWeights
     no_weight: NoWeight
+    loud_and_hot: LoudAndHot
     warns: ScuffWarns
 
 
@@ -100,6 +102,7 @@ class ScuffTrips:
         self._params = params
         self._mechanics, self._motion, self._hung = parts.mechanics, parts.motion, parts.hung
         self._weights, self._no_weight, self._warns = parts.weights, parts.no_weight, parts.warns
+        self._loud_and_hot = parts.loud_and_hot
         self.reset()
 
     def reset(self) -> None:
@@ -157,6 +160,8 @@ class ScuffTrips:
             return Beyond(self._beyond_s, beyond_s)
         if slow is None and self._no_weight.found:
             return Rise(now.is_friction, track.rise, p.no_weight.rise)
+        if slow is None and self._loud_and_hot.found:
+            return Rise(now.is_friction, self._loud_and_hot.rise, p.loud_and_hot.rise, self._loud_and_hot.seen)
         return slow or high or climbing
 
     def _fast(self, now: Contact, unweighed_rise: float, stands_out: bool, is_thin: bool, dt_s: float) -> Rise | None:

@@ -94,9 +94,10 @@ class UnseenWeights:
         if level < self._least:
             return
         if step > (_WEIGHT_RATIO - 1.0) * self._level and step > _WEIGHT_SIGMAS * self._motion.sigma_n:
+            if self._weights and self._level > 0.0:  # how many times the hanger the first one makes says nothing
+                self._last_times = level / self._level
             self._weights += 1
             self._largest_step = max(self._largest_step, step)
-            self._last_times = level / self._level if self._level > 0.0 else 1.0
         self._level = level
         self._top = max(self._top, level)
 
