@@ -79,12 +79,25 @@ def speed_sensor_lost(t_rig_s: float, signs: MotorSigns, params: MotorParams, lo
         f"Speed sensor lost: ring speed {quantity(RING_SPEED, signs.speed_rpm)}, limit {number(low_rpm, 0)}, "
         f"and motor current {quantity(MOTOR_CURRENT, signs.current_a)}, as when it runs."
     )
+    friction = signs.friction
+    if friction.now == friction.now and not signs.is_unloaded and not friction.rubs:
+        says = f"{says[:-1]}; nothing rubs under the load either, so the ring may stand: look at belt and coupling."
     evidence = (
         Evidence(RING_SPEED, signs.speed_rpm, low_rpm, "r/min"),
         Evidence(MOTOR_CURRENT, signs.current_a, signs.usual_current_a.value, "A"),
     )
     channels = (RING_SPEED, MOTOR_CURRENT)
     return Finding(FindingKind.SPEED_SENSOR_LOST, params.speed_lost_level, t_rig_s, channels, evidence, says)
+
+
+def swinging_speed(t_rig_s: float, low_rpm: float, high_rpm: float) -> Finding:
+    """Give the sensor fault of a tachometer whose value swings while the motor's current is steady."""
+    says = (
+        f"Sensor fault: ring speed swings between {number(low_rpm, 0)} and {quantity(RING_SPEED, high_rpm)} "
+        "at a steady motor current; it is not believed."
+    )
+    evidence = (Evidence(RING_SPEED, low_rpm, high_rpm, "r/min"),)
+    return Finding(FindingKind.SENSOR_FAULT, Level.WARN, t_rig_s, (RING_SPEED,), evidence, says)
 
 
 def supply_lost(t_rig_s: float, signs: MotorSigns, params: MotorParams) -> Finding:

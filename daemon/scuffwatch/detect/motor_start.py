@@ -23,6 +23,7 @@ _NOW_MEMORY_S = 0.1
 """A mean over so long tells a settled current from its noise, which on a small motor may be a fifth of it."""
 _FALLEN_SHARE = 0.7
 _NO_SURGE_TIMES = 5.0
+_UNKNOWN_TIMES, _GENTLE_TIMES = 3.0, 1.3
 _NO_SPEED_TIMES = 2.0
 _AS_RUNNING_TIMES = 1.2
 _DOUBTED_TIMES = 2.0
@@ -123,11 +124,21 @@ class StartWatch:
         turns = self._current_has_fallen(signs) or self._current_is_a_running_motors(signs)
         if turns and min(self._steady_s, self.still_s) >= _NO_SPEED_TIMES * self._params.arm_s:
             return Start.NO_SPEED
-        if self.still_s < self._params.start_max_s or self._current_is_without_load():
+        if self.still_s < self._still_most_s(signs) or self._current_is_without_load():
             return Start.GOES_ON
         # Its cable may have been torn while the ring stood: a drive that starts gently draws little more then.
         is_doubted = signs.speed_rests and self._current_a.value < _DOUBTED_TIMES * signs.ran_at_a
         return Start.NO_SPEED if is_doubted else Start.STOOD_STILL
+
+    def _still_most_s(self, signs: MotorSigns) -> float:
+        """Give for how long a ring may stand under current, s.
+
+        Of a motor of which nothing is known, and whose current came gently, three times as long: on a drive's ramp a
+        tachometer of one pulse a turn says nothing for ten seconds, and its current may be that of no load.
+        """
+        is_known = self._params.no_load_current_a > 0.0 or signs.ran_at_a > 0.0
+        is_gentle = signs.surge_a < _GENTLE_TIMES * self._current_a.value
+        return self._params.start_max_s * (_UNKNOWN_TIMES if is_gentle and not is_known else 1.0)
 
     def hand_over(self, signs: MotorSigns) -> None:
         """Give the signs what the start has taught: the current it settled at, and whether there was a surge."""

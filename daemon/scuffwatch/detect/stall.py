@@ -26,12 +26,14 @@ ran at, is a STALL.
 import math
 from enum import Enum
 
+from scuffwatch.detect.doubted_speed import DoubtedSpeed
 from scuffwatch.detect.limits import slices_in
 from scuffwatch.detect.motor_fall import ABRUPT_S, DOWN_SLICES, Fall, FallWatch
 from scuffwatch.detect.motor_params import MotorParams
-from scuffwatch.detect.motor_says import held_still, not_started, speed_sensor_lost, supply_lost
+from scuffwatch.detect.motor_says import held_still, not_started, speed_sensor_lost, supply_lost, swinging_speed
 from scuffwatch.detect.motor_signs import DOWN_SHARE, MotorSigns
 from scuffwatch.detect.motor_start import Start, StartWatch
+from scuffwatch.detect.speed_swings import SpeedSwings
 from scuffwatch.model.block import Slice
 from scuffwatch.model.channel import MOTOR_CURRENT, RING_SPEED
 from scuffwatch.model.finding import Finding, Level
@@ -48,8 +50,6 @@ _SUPPLY_WATCH_S = 10.0
 _AGAINST_SLICES = 2
 _COASTS_NEW = 2
 """So many values in a row below its speed show a ring that slows down; one may be a spike."""
-_GROWS = 2
-"""A speed that was not believed, and grows from nothing so many values in a row, is a ring's that starts."""
 _DROOPS_S, _NOT_S = 3.0, 0.5
 """A motor that has gone on for so long below its speed and above half of it, and never for the second above it, is
 slowed down by its weight."""
@@ -87,13 +87,13 @@ class MotorWatch:
         self._turning_rpm = params.turning_above_rpm
         self._reference_rpm = self._started_rpm = params.speed_set_rpm
         self._signs = MotorSigns(params)
-        self._start = StartWatch(params)
+        self._start, self._swings, self._has_swung = StartWatch(params), SpeedSwings(), False
         self._epoch: int | None = None
         self._moving = 0
         self._after_hole = False
         self._coasted_s = self._at_speed_s = 0.0
         self._below_s = self._above_s = 0.0
-        self._seen_rpm, self._grows = math.nan, 0
+        self._doubted = DoubtedSpeed(params)
         self._slow_new = 0
         self._fall = FallWatch(params)
         self.ring_turning: bool | None = None
@@ -202,6 +202,8 @@ class MotorWatch:
 
     def _stop(self, *, watch_supply: bool) -> None:
         self.state = MotorState.STOPPED
+        self._has_swung = False
+        self._swings.reset()
         self._watch_supply = watch_supply
         self._gone_s = 0.0
 
@@ -235,6 +237,10 @@ class MotorWatch:
     def _while_starting(self, s: Slice) -> Finding | None:
         signs = self._signs
         stands = self._start.update(signs, s.duration_s, self.ring_turning is False)
+        if not self._has_swung:
+            self._swings.update(signs, s.duration_s)
+            if self._swings.found:
+                return self._give_speed_up(s)
         if stands is Start.STARTED:
             set_rpm = self._params.speed_set_rpm
             at_rpm = self._start.at_rpm
@@ -323,7 +329,7 @@ class MotorWatch:
 
     def _by_current_alone(self, s: Slice) -> Finding | None:
         signs, p = self._signs, self._params
-        if signs.distrust_speed and (self._speed_is_back(s) or self._starts_after_all()):
+        if signs.distrust_speed and not self._has_swung and self._is_believed_again(s):
             return None
         if signs.down >= DOWN_SLICES and not signs.distrust_speed:
             self._begin_start()
@@ -332,7 +338,7 @@ class MotorWatch:
             signs.alone = signs.alone_new = 0
         alone = signs.alone >= slices_in(p.alone_s, s.duration_s) and signs.alone_new >= 3
         if alone or (signs.against >= _AGAINST_SLICES and signs.up_new >= _AGAINST_SLICES):
-            return None if self._speeds_up else self._hold(s)
+            return None if signs.distrust_speed and self._doubted.grows else self._hold(s)
         if not signs.alone:
             signs.learn(s.duration_s)
         return None
@@ -347,36 +353,27 @@ class MotorWatch:
         low_rpm = self._params.stall_share * self._reference_rpm
         finding = speed_sensor_lost(s.t_rig_s, self._signs, self._params, low_rpm)
         self._signs.distrust_speed = True
-        self._at_speed_s, self._seen_rpm, self._grows = 0.0, math.nan, 0
+        self._doubted.begin()
         self._run()
         return finding
 
-    def _starts_after_all(self) -> bool:
-        """Say whether a speed that was not believed grows from nothing: the ring stood, and the motor starts now."""
-        signs = self._signs
-        if signs.speed_new:
-            seen_rpm, before_rpm = signs.speed_seen_rpm, self._seen_rpm
-            grows = seen_rpm > self._turning_rpm and seen_rpm > before_rpm and before_rpm == before_rpm
-            self._grows = self._grows + 1 if grows and (self._grows or before_rpm <= self._turning_rpm) else 0
-            self._seen_rpm = seen_rpm
-        if self._grows < _GROWS:
-            return False
-        self._begin_start()
-        return True
+    def _give_speed_up(self, s: Slice) -> Finding:
+        """Go by the current alone until the motor stops: else a start whose speed swings would last for ever."""
+        self._has_swung = True
+        self._start.hand_over(self._signs)
+        self._signs.distrust_speed = True
+        self._run()
+        return swinging_speed(s.t_rig_s, self._swings.low_rpm, self._swings.high_rpm)
 
-    @property
-    def _speeds_up(self) -> bool:
-        """Say whether the last value of a speed that is not believed has grown from nothing; held, none does."""
-        return self._signs.distrust_speed and self._grows > 0
-
-    def _speed_is_back(self, s: Slice) -> bool:
-        back = self._signs.speed_seen_rpm >= self._params.arm_share * self._reference_rpm
-        self._at_speed_s = self._at_speed_s + s.duration_s if back else 0.0
-        if self._at_speed_s < self._params.arm_s:
-            return False
-        self._signs.distrust_speed = False
-        self.standing = ()
-        return True
+    def _is_believed_again(self, s: Slice) -> bool:
+        if self._doubted.is_back(self._signs, self._reference_rpm, s.duration_s):
+            self._signs.distrust_speed = False
+            self.standing = ()
+            return True
+        if self._doubted.starts_after_all(self._signs):
+            self._begin_start()
+            return True
+        return False
 
     def _while_held_still(self, s: Slice) -> None:
         signs = self._signs
