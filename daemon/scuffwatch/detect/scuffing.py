@@ -19,6 +19,7 @@ import math
 from collections.abc import Sequence
 
 from scuffwatch.detect.current_dips import CurrentDips
+from scuffwatch.detect.far_above import FarAbove
 from scuffwatch.detect.load_motion import LoadMotion
 from scuffwatch.detect.loud_and_hot import LoudAndHot
 from scuffwatch.detect.lying_cells import LyingCells
@@ -72,12 +73,20 @@ class ScuffWatch:
         self._motion = LoadMotion(least_n=min(_LEAST_MOTION_N, _LEAST_MOTION_SHARE * params.mechanics.load_min_n))
         self._weights = UnseenWeights(params.weight_times, params.weights_least, params.mechanics.friction_zero_n)
         self._no_weight, self._loud_and_hot = NoWeight(params.no_weight), LoudAndHot(params.loud_and_hot)
+        self._far_above = FarAbove(params.far_above)
         self._hung = Hung()
         self._began_rate = Rate(_BEGAN_S)
         self._friction, self._current = Track(), Track()
         self._warns = ScuffWarns(params)
         parts = Parts(
-            self._mechanics, self._motion, self._hung, self._weights, self._no_weight, self._loud_and_hot, self._warns
+            mechanics=self._mechanics,
+            motion=self._motion,
+            hung=self._hung,
+            weights=self._weights,
+            no_weight=self._no_weight,
+            loud_and_hot=self._loud_and_hot,
+            far_above=self._far_above,
+            warns=self._warns,
         )
         self._trips = ScuffTrips(params, parts)
         self._witness = Witness()
@@ -99,6 +108,7 @@ class ScuffWatch:
         self._others.reset()
         self._no_weight.reset()
         self._loud_and_hot.reset()
+        self._far_above.reset()
 
     def update(self, s: Slice, running: bool) -> tuple[Finding, ...]:
         """Take the next slice.
@@ -157,7 +167,11 @@ class ScuffWatch:
                 is_first=not self._hung.was_measured and not self._weights.has_seen_one,
             )
         if phase is _OFF:
+            self._far_above.forget()
             return ()
+        rests = self._motion.rests and self._settled_s >= self._params.settle_s
+        lost = self._trips.load_lost
+        self._far_above.update(mechanics, self._hung.heaviest_n, lost, rests, phase is _FOLLOW, dt_s)
         return self._judge(s, phase)
 
     def _follow_friction(self, dt_s: float, phase: Phase) -> None:

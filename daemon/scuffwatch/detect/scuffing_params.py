@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from scuffwatch.detect.bursts import BurstParams
+from scuffwatch.detect.far_above import FarAboveParams
 from scuffwatch.detect.loud_and_hot import LoudAndHotParams
 from scuffwatch.detect.mechanics import MechanicsParams
 from scuffwatch.detect.once_per_turn import OncePerTurnParams
@@ -24,6 +25,7 @@ class ScuffParams:
             particles' are.
         jump_in_motion: added while the load is in motion, or where no load is measured.
         weight_times: where no load is measured, rise of the drag over the largest step that was a weight.
+        far_above: a friction coefficient that is no film's.
         no_weight, loud_and_hot: where no load is measured, which rise behaves as none of a weight does.
         weights_least: so many such steps must have been seen, else a rise to more than eight times the one is needed.
         beyond_s, beyond_unseen_s: a friction force that rose fast and has been beyond its range for so long, s; the
@@ -66,6 +68,7 @@ class ScuffParams:
     weight_times: float = 2.5
     weights_least: int = 2
     no_weight: NoWeightParams = NoWeightParams()  # noqa: RUF009 - frozen, and holds nothing that is not
+    far_above: FarAboveParams = FarAboveParams()  # noqa: RUF009 - frozen, and holds nothing that is not
     loud_and_hot: LoudAndHotParams = LoudAndHotParams()  # noqa: RUF009 - frozen, and holds nothing that is not
     beyond_s: float = 0.1
     beyond_unseen_s: float = 1.0

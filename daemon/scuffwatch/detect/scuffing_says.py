@@ -83,7 +83,31 @@ class Beyond:
         return f"friction rose fast and is beyond its range for {lasted} s, {word} {limit}"
 
 
-def rise_finding(t_rig_s: float, level: Level, found: Rise | Beyond, others: Sequence[Seen]) -> Finding:
+@dataclass(frozen=True, slots=True)
+class Far:
+    """The mechanical kind where what is usual has come along: a coefficient far above the least this rig has shown.
+
+    Attributes:
+        coefficient, limit, least: of friction.
+    """
+
+    coefficient: float
+    limit: float
+    least: float
+    is_friction: bool = True
+
+    @property
+    def evidence(self) -> Evidence:
+        """Give value and limit."""
+        return Evidence("friction_coefficient", self.coefficient, self.limit, "")
+
+    def says(self, word: str) -> str:
+        """Give value and limit in words; `word` is what the limit is called."""
+        value, limit, least = (number(one, 2) for one in (self.coefficient, self.limit, self.least))
+        return f"friction coefficient {value}, {word} {limit}, and as little as {least} before"
+
+
+def rise_finding(t_rig_s: float, level: Level, found: Rise | Beyond | Far, others: Sequence[Seen]) -> Finding:
     """Give the trip or warning that rests on a rise, and on further kinds where they were seen.
 
     Args:
@@ -221,7 +245,7 @@ def _finding(
     t_rig_s: float,
     level: Level,
     says: str,
-    found: Rise | Beyond,
+    found: Rise | Beyond | Far,
     evidence: tuple[Evidence, ...],
     others: Sequence[Seen],
 ) -> Finding:

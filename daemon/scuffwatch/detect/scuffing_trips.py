@@ -8,12 +8,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from scuffwatch.detect.far_above import FarAbove
 from scuffwatch.detect.load_motion import LoadMotion
 from scuffwatch.detect.loud_and_hot import LoudAndHot
 from scuffwatch.detect.mechanics import Mechanics
 from scuffwatch.detect.other_kinds import Kind, Seen
 from scuffwatch.detect.scuffing_params import ScuffParams
-from scuffwatch.detect.scuffing_says import Beyond, Rise
+from scuffwatch.detect.scuffing_says import Beyond, Far, Rise
 from scuffwatch.detect.scuffing_warns import Contact, ScuffWarns
 from scuffwatch.detect.track import Phase, Track
 from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
@@ -76,6 +77,7 @@ class Parts:
     Attributes:
         mechanics, motion, hung: the drag, the load's motion, the load that hangs there.
         weights, no_weight, loud_and_hot: weights that nobody measured, and what behaves as none.
+        far_above: a coefficient no film has.
         warns: bursts and stick-slip.
     """
 
@@ -85,6 +87,7 @@ class Parts:
     weights: UnseenWeights
     no_weight: NoWeight
     loud_and_hot: LoudAndHot
+    far_above: FarAbove
     warns: ScuffWarns
 
 
@@ -102,7 +105,7 @@ class ScuffTrips:
         self._params = params
         self._mechanics, self._motion, self._hung = parts.mechanics, parts.motion, parts.hung
         self._weights, self._no_weight, self._warns = parts.weights, parts.no_weight, parts.warns
-        self._loud_and_hot = parts.loud_and_hot
+        self._loud_and_hot, self._far_above = parts.loud_and_hot, parts.far_above
         self.reset()
 
     def reset(self) -> None:
@@ -128,7 +131,7 @@ class ScuffTrips:
         ratio = load_n / level_n if level_n > 0.0 else 1.0
         return _SLACK_SHARE * math.log(ratio) if ratio > 1.0 else 0.0
 
-    def judge(self, now: Contact, others: Sequence[Seen], dt_s: float) -> Rise | Beyond | None:
+    def judge(self, now: Contact, others: Sequence[Seen], dt_s: float) -> Rise | Beyond | Far | None:
         """Take the next slice; give the way whose evidence is complete, None for none.
 
         Args:
@@ -162,6 +165,9 @@ class ScuffTrips:
             return Rise(now.is_friction, track.rise, p.no_weight.rise)
         if slow is None and self._loud_and_hot.found:
             return Rise(now.is_friction, self._loud_and_hot.rise, p.loud_and_hot.rise, self._loud_and_hot.seen)
+        far = self._far_above
+        if now.is_friction and far.found and not (slow or high or climbing):
+            return Far(far.coefficient, far.limit, far.least)
         return slow or high or climbing
 
     def _fast(self, now: Contact, unweighed_rise: float, stands_out: bool, is_thin: bool, dt_s: float) -> Rise | None:
@@ -230,7 +236,7 @@ class ScuffTrips:
             return None
         is_strong = len(others) > 1 or (len(others) == 1 and _is_strong(others[0], now))
         rise = self._over_floor(p.rise if is_strong else p.weak_rise, now)
-        lost = self._load_lost
+        lost = self.load_lost
         limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise) + lost
         kept = track.recent - track.base
         # In stick-slip that has been told a slow swing's top is no rise; what stays is.
@@ -258,7 +264,7 @@ class ScuffTrips:
         if not steady or not track.rise >= high_rise:
             self._high_s = 0.0
             return None
-        limit = max(high_rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self._load_lost
+        limit = max(high_rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self.load_lost
         is_films = is_thin and track.restless < _CALM
         if self._warns.swings and now.is_friction and self._mechanics.has_load:
             is_films = track.mean < LOG_BOUNDARY
@@ -276,7 +282,7 @@ class ScuffTrips:
         self._climb_s += dt_s
         if self._climb_s < p.climb_s or is_thin or self._warns.swings:
             return None
-        limit = max(p.climb_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self._load_lost
+        limit = max(p.climb_rise, _SLOW_NOISE_TIMES * now.drag.noise) + self.load_lost
         is_high = track.rise >= limit and track.low_rise >= p.low_rise
         return Rise(now.is_friction, track.rise, limit) if is_high else None
 
@@ -319,7 +325,7 @@ class ScuffTrips:
         return max(_OVER_FLOOR_LEAST * rise, math.log(math.exp(rise) * (1.0 - floor_share) + floor_share))
 
     @property
-    def _load_lost(self) -> float:
+    def load_lost(self) -> float:
         """Give by how much the load has gone down since its level began, natural logarithm; a twentieth is none.
 
         A cell that drifts away makes the same force a larger share of the load: what has to rise is the force.

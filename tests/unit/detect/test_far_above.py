@@ -1,0 +1,68 @@
+"""A coefficient that no boundary film has is scuffing, however slowly it came there. Courses made up here."""
+
+import random
+from collections.abc import Callable
+
+import pytest
+from slice_makers import make
+
+from scuffwatch.detect.scuffing import ScuffWatch
+from scuffwatch.detect.scuffing_params import ScuffParams
+from scuffwatch.model.finding import Finding, Level
+
+ROWS_S = 10
+
+
+def trips(
+    coefficient: Callable[[float], float], lasts_s: float, load_n: Callable[[float], float] = lambda _: 200.0
+) -> list[Finding]:
+    """Give the trips of a friction coefficient by time, at ten rows a second."""
+    draw, watch, found = random.Random(1), ScuffWatch(ScuffParams()), list[Finding]()
+    for k in range(round(ROWS_S * lasts_s)):
+        now_s = k / ROWS_S
+        now_n = load_n(now_s)
+        force_n = coefficient(now_s) * now_n
+        row = {"normal_load_n": draw.gauss(now_n, 0.5), "friction_force_n": draw.gauss(force_n, 0.02 * force_n)}
+        found += watch.update(make(k, row, duration_s=1 / ROWS_S), running=True)
+    return [finding for finding in found if finding.level is Level.TRIP]
+
+
+def test_oil_that_runs_out_within_ten_minutes_is_found_at_a_quarter() -> None:
+    (trip,) = trips(lambda now_s: 0.1 + 0.3 * max(0.0, now_s - 60.0) / 600.0, 700.0)
+    assert trip.t_rig_s == pytest.approx(360.0, abs=6.0)
+    assert trip.says.startswith("Scuffing: friction coefficient 0.25, limit 0.25, and as little as 0.10 before")
+    assert trip.evidence[0].value >= trip.evidence[0].limit == 0.25
+
+
+@pytest.mark.parametrize(
+    "coefficient",
+    [
+        lambda now_s: 0.1 + 0.14 * min(1.0, now_s / 600.0),  # a poor boundary film
+        lambda now_s: 0.45 - 0.1 * min(1.0, now_s / 300.0),  # dry from the start
+        lambda now_s: 0.15 + 0.14 * min(1.0, now_s / 600.0),  # less than twice as much
+    ],
+)
+def test_what_may_be_a_films_or_was_so_from_the_start_is_none(coefficient: Callable[[float], float]) -> None:
+    assert trips(coefficient, 700.0) == []
+
+
+def test_what_scuffs_before_its_first_level_is_learned_is_found() -> None:
+    """2 s after the first weight, within 0.5 s; at the hanger nothing rubs."""
+    found = trips(
+        lambda now_s: 0.08 + 0.3 * min(1.0, max(0.0, now_s - 22.5) / 0.5),
+        60.0,
+        lambda now_s: 1.0 if now_s < 20.0 else 90.0,
+    )
+    assert len(found) == 1
+    assert 22.5 < found[0].t_rig_s < 30.0
+
+
+def test_a_load_cell_that_drifts_to_a_third_makes_no_such_coefficient() -> None:
+    """The friction force stays as it is."""
+    load_n = lambda now_s: 200.0 * (1.0 - 0.65 * max(0.0, now_s - 60.0) / 600.0)  # noqa: E731
+    assert trips(lambda now_s: 20.0 / load_n(now_s), 660.0, load_n) == []
+
+
+def test_under_a_fifth_of_the_weights_the_cells_zero_is_no_coefficient() -> None:
+    load_n = lambda now_s: 200.0 if now_s < 60.0 else 40.0  # noqa: E731
+    assert trips(lambda now_s: 0.1 + 8.0 / load_n(now_s), 200.0, load_n) == []
