@@ -28,6 +28,8 @@ _IDLE_MEMORY_S, _UNLOADED_S = 2.0, 1.0
 """What friction force and current are while nothing rubs is learned once that has lasted for the second: a load cell
 may drop out for a slice or two, or a lever bounce."""
 _ZERO_SHARE, _NO_RANGE_N = 0.001, 1e9
+_NOTHING_SHARE = 0.5
+"""Of the least load; under more a contact may rub, and what the cell shows is not its zero."""
 _STILL_HANGS_SHARE = 0.7
 """A load that was large enough still is above so much of the least: else one at the least comes and goes with noise."""
 _STILL_HANGS_S, _SEEN_S = 3.0, 0.2
@@ -150,7 +152,7 @@ class Mechanics:
             self._drags_on_s, self._unloaded_s, self.load_is_denied = 0.0, 0.0, False
         elif has_load:
             if not self._denies_that_it_is_unloaded(load_n, drag_n, running, dt_s):
-                self._read_unloaded(force_n, current_a, running, dt_s)
+                self._read_unloaded(load_n, force_n, current_a, running, dt_s)
                 return
             self.load_n = math.nan
             has_load = self.has_load = False
@@ -295,7 +297,7 @@ class Mechanics:
         rubs = drag_n >= max(_TURNED_LEAST * pulls_n, _TURNED_ZEROS * p.friction_zero_n)
         return rubs and not self.has_shown_load and pulls_n >= _TURNED_LOADS * p.load_min_n
 
-    def _read_unloaded(self, force_n: float, current_a: float, running: bool, dt_s: float) -> None:
+    def _read_unloaded(self, load_n: float, force_n: float, current_a: float, running: bool, dt_s: float) -> None:
         self.loaded = False
         if not running or self._drags_on_s:
             self.friction.drag = self.friction.y = self.current.drag = self.current.y = math.nan
@@ -305,7 +307,7 @@ class Mechanics:
         self._unloaded_s += dt_s
         if self._unloaded_s < _UNLOADED_S:
             return
-        if force_n == force_n:
+        if force_n == force_n and load_n < _NOTHING_SHARE * self._params.load_min_n:
             if not self._knows_zero:
                 self._zero_n, self._knows_zero = force_n, True
             self._zero_n += (force_n - self._zero_n) * self._zero_rate.share(dt_s)

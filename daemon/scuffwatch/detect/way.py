@@ -74,7 +74,8 @@ class Way:
         if fast_n != fast_n:
             self._fast_n, self._size_n, self._usual_n, self._usual_size_n = force_n, size_n, force_n, size_n
             return force_n
-        fast_n = self._fast_n = fast_n + (force_n - fast_n) * self._fast_rate.share(dt_s)
+        away_n = force_n - fast_n
+        fast_n = self._fast_n = fast_n + away_n * self._fast_rate.share(dt_s)
         if self.is_reversed:
             self._look_for_return(fast_n, dt_s)
             return math.nan
@@ -92,7 +93,7 @@ class Way:
             share = dt_s / self._learned_s
         self._usual_n += (force_n - self._usual_n) * share
         self._usual_size_n += (size_n - self._usual_size_n) * share
-        self._spread_n += (abs(force_n - fast_n) - self._spread_n) * share
+        self._spread_n += (abs(away_n) - self._spread_n) * share
         if not self._has_way:
             self._has_way = self._learned_s >= _SHOWN_S and self._shows_way(load_n)
         elif force_n * self._usual_n < 0.0:
