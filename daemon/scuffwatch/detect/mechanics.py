@@ -307,7 +307,8 @@ class Mechanics:
         self._unloaded_s += dt_s
         if self._unloaded_s < _UNLOADED_S:
             return
-        if force_n == force_n and load_n < _NOTHING_SHARE * self._params.load_min_n:
+        hangs_nothing = load_n < _NOTHING_SHARE * self._params.load_min_n and not self._unspiked.has_held
+        if force_n == force_n and hangs_nothing:
             if not self._knows_zero:
                 self._zero_n, self._knows_zero = force_n, True
             self._zero_n += (force_n - self._zero_n) * self._zero_rate.share(dt_s)

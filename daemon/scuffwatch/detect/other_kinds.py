@@ -54,6 +54,17 @@ class Seen:
     limit: float
 
 
+def is_heard(others: Sequence[Seen]) -> bool:
+    """Say whether sound or heating has been seen, which is more than the swing of the drag itself."""
+    return any(seen.kind is not Kind.VARIABILITY for seen in others)
+
+
+def agree(others: Sequence[Seen]) -> bool:
+    """Say whether sound and heating have both been seen."""
+    kinds = {seen.kind for seen in others}
+    return Kind.ACOUSTIC in kinds and Kind.THERMAL in kinds
+
+
 class OtherKinds:
     """Follow sound, unrest and heating.
 

@@ -2,13 +2,14 @@
 
 Reads slices and what the motor does, gives SCUFFING_ONSET warnings and trips and STICK_SLIP notices.
 
-Five ways to a trip, each in physical units with stated limits:
+Six ways to a trip, each in physical units with stated limits:
 
 - fast: one kind, mechanical. The drag rises above both what is usual and the last seconds, far and at once.
 - slow: two kinds. The drag's mean and its lowest are above what is usual, and sound, unrest or heating says so too.
 - high: one kind, mechanical, where the drag is at twice its usual value and stays there.
 - climbing: one kind, mechanical, at a measured load. The drag climbs for seconds, steeper than any film in transition.
 - beyond: a friction cell beyond its range that rose there fast, or whose current bears it out.
+- far: a friction coefficient that no boundary film has, and twice what this rig has shown, however slowly it came.
 
 Sound, unrest and heating alone never trip. Where no load is measured a weight looks like a rise: there every sharp rise
 counts as a load in motion, and the fast way asks for more than twice the largest weight this run has seen. A motor
@@ -21,26 +22,19 @@ from collections.abc import Sequence
 from scuffwatch.detect.current_dips import CurrentDips
 from scuffwatch.detect.far_above import FarAbove
 from scuffwatch.detect.load_motion import LoadMotion
-from scuffwatch.detect.loud_and_hot import LoudAndHot
 from scuffwatch.detect.lying_cells import LyingCells
 from scuffwatch.detect.mechanics import Mechanics
 from scuffwatch.detect.nearness import Near, Speaking, nearness
-from scuffwatch.detect.other_kinds import Kind, OtherKinds, Seen
+from scuffwatch.detect.other_kinds import Kind, OtherKinds, Seen, is_heard
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.scuffing_says import Beyond, Rise, rise_finding
-from scuffwatch.detect.scuffing_trips import (
-    LIGHTER_SHARE,
-    LOG_BOUNDARY,
-    Hung,
-    Parts,
-    ScuffTrips,
-    is_heard,
-)
+from scuffwatch.detect.scuffing_trips import LIGHTER_SHARE, LOG_BOUNDARY, Hung, Parts, ScuffTrips
 from scuffwatch.detect.scuffing_warns import Contact, ScuffWarns
 from scuffwatch.detect.smooth import Rate
 from scuffwatch.detect.start_by_friction import StartByFriction
 from scuffwatch.detect.track import LOG_DROP, STEP_CAP, Phase, Track
-from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
+from scuffwatch.detect.unseen_weights import UnseenWeights
+from scuffwatch.detect.unweighed import Unweighed
 from scuffwatch.detect.witness import Witness
 from scuffwatch.model.block import Slice
 from scuffwatch.model.channel import NORMAL_LOAD
@@ -72,7 +66,7 @@ class ScuffWatch:
         self._mechanics = Mechanics(params.mechanics)
         self._motion = LoadMotion(least_n=min(_LEAST_MOTION_N, _LEAST_MOTION_SHARE * params.mechanics.load_min_n))
         self._weights = UnseenWeights(params.weight_times, params.weights_least, params.mechanics.friction_zero_n)
-        self._no_weight, self._loud_and_hot = NoWeight(params.no_weight), LoudAndHot(params.loud_and_hot)
+        self._unweighed = Unweighed(self._weights, params.no_weight, params.loud_and_hot)
         self._far_above = FarAbove(params.far_above)
         self._hung = Hung()
         self._began_rate = Rate(_BEGAN_S)
@@ -83,8 +77,7 @@ class ScuffWatch:
             motion=self._motion,
             hung=self._hung,
             weights=self._weights,
-            no_weight=self._no_weight,
-            loud_and_hot=self._loud_and_hot,
+            unweighed=self._unweighed,
             far_above=self._far_above,
             warns=self._warns,
         )
@@ -106,8 +99,7 @@ class ScuffWatch:
         self._trips.reset()
         self._warns.reset()
         self._others.reset()
-        self._no_weight.reset()
-        self._loud_and_hot.reset()
+        self._unweighed.reset()
         self._far_above.reset()
 
     def update(self, s: Slice, running: bool) -> tuple[Finding, ...]:
@@ -153,19 +145,10 @@ class ScuffWatch:
         self._follow_rest(phase, dt_s)
         self._others.weigh(s, phase, self._main)
         if phase is _OFF or mechanics.has_load or self._main is not self._friction:
-            self._no_weight.reset()
-            self._loud_and_hot.reset()
+            self._unweighed.reset()
         else:
-            others, is_open = self._others, self._weights.is_open
-            self._loud_and_hot.update(self._friction, is_open, others.loud_db, others.heating_k_s, dt_s)
-            kinds = [seen.kind for seen in self._others.seen]
-            self._no_weight.update(
-                self._friction,
-                kinds,
-                dt_s,
-                has_swung=self._warns.has_swung,
-                is_first=not self._hung.was_measured and not self._weights.has_seen_one,
-            )
+            has_swung, was_measured = self._warns.has_swung, self._hung.was_measured
+            self._unweighed.update(self._friction, self._others, dt_s, has_swung=has_swung, was_measured=was_measured)
         if phase is _OFF:
             self._far_above.forget()
             return ()
@@ -240,7 +223,7 @@ class ScuffWatch:
     def _in_motion(self) -> bool:
         if self._mechanics.has_load:
             return self._motion.moving
-        return self._weights.moving or self._no_weight.is_open
+        return self._weights.moving or self._unweighed.is_open
 
     def _rest(self) -> None:
         for part in (self._friction, self._current, self._others):

@@ -1,7 +1,7 @@
 """Scuffing trips: which way the evidence is complete, by how much, and against which limit.
 
 Reads the track that speaks for the contact with what else is known of it, gives a rise that takes the permit away. The
-five ways stand in `scuffing.py`.
+six ways stand in `scuffing.py`.
 """
 
 import math
@@ -10,14 +10,14 @@ from dataclasses import dataclass
 
 from scuffwatch.detect.far_above import FarAbove
 from scuffwatch.detect.load_motion import LoadMotion
-from scuffwatch.detect.loud_and_hot import LoudAndHot
 from scuffwatch.detect.mechanics import Mechanics
-from scuffwatch.detect.other_kinds import Kind, Seen
+from scuffwatch.detect.other_kinds import Kind, Seen, agree, is_heard
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.scuffing_says import Beyond, Far, Rise
 from scuffwatch.detect.scuffing_warns import Contact, ScuffWarns
 from scuffwatch.detect.track import Phase, Track
-from scuffwatch.detect.unseen_weights import NoWeight, UnseenWeights
+from scuffwatch.detect.unseen_weights import UnseenWeights
+from scuffwatch.detect.unweighed import Unweighed
 
 _HOLD = Phase.HOLD
 """By a name of its own: to look it up in its class every slice takes longer than the comparison."""
@@ -76,7 +76,7 @@ class Parts:
 
     Attributes:
         mechanics, motion, hung: the drag, the load's motion, the load that hangs there.
-        weights, no_weight, loud_and_hot: weights that nobody measured, and what behaves as none.
+        weights, unweighed: weights that nobody measured, and what behaves as none.
         far_above: a coefficient no film has.
         warns: bursts and stick-slip.
     """
@@ -85,8 +85,7 @@ class Parts:
     motion: LoadMotion
     hung: Hung
     weights: UnseenWeights
-    no_weight: NoWeight
-    loud_and_hot: LoudAndHot
+    unweighed: Unweighed
     far_above: FarAbove
     warns: ScuffWarns
 
@@ -104,8 +103,8 @@ class ScuffTrips:
     def __init__(self, params: ScuffParams, parts: Parts) -> None:
         self._params = params
         self._mechanics, self._motion, self._hung = parts.mechanics, parts.motion, parts.hung
-        self._weights, self._no_weight, self._warns = parts.weights, parts.no_weight, parts.warns
-        self._loud_and_hot, self._far_above = parts.loud_and_hot, parts.far_above
+        self._weights, self._unweighed, self._warns = parts.weights, parts.unweighed, parts.warns
+        self._far_above = parts.far_above
         self.reset()
 
     def reset(self) -> None:
@@ -152,7 +151,7 @@ class ScuffTrips:
         climbing = self._climbing(now, settled and stands_out, is_thin, dt_s)
         if fast is not None:
             return fast
-        if (slow or high or climbing) and not _agree(others) and self._is_hidden(now, has_stayed=True):
+        if (slow or high or climbing) and not agree(others) and self._is_hidden(now, has_stayed=True):
             slow = high = climbing = None
         # The top of a swing may pass the range of a tight cell; it does not stay there.
         swings = track.fast - track.base < _ABOVE_BELOW * self._warns.bursts.below
@@ -161,10 +160,8 @@ class ScuffTrips:
         beyond_s = p.beyond_unseen_s if swings or few else p.beyond_s
         if self._beyond_s >= beyond_s:
             return Beyond(self._beyond_s, beyond_s)
-        if slow is None and self._no_weight.found:
-            return Rise(now.is_friction, track.rise, p.no_weight.rise)
-        if slow is None and self._loud_and_hot.found:
-            return Rise(now.is_friction, self._loud_and_hot.rise, p.loud_and_hot.rise, self._loud_and_hot.seen)
+        if slow is None:
+            slow = self._unweighed.found(track)
         far = self._far_above
         if now.is_friction and far.found and not (slow or high or climbing):
             return Far(far.coefficient, far.limit, far.least)
@@ -243,12 +240,12 @@ class ScuffTrips:
         rises = kept if swings else track.rise
         lasts = rises >= limit and track.low_rise >= p.low_rise
         # Sound and heating together outweigh the doubt of an idling motor's torque.
-        agree = _agree(others)
-        is_settled = settled and (stands_out or agree)
+        both = agree(others)
+        is_settled = settled and (stands_out or both)
         slow = lasts and is_settled
         self._slow_s = _lasted(self._slow_s, slow, track, dt_s)
         kept_limit = max(p.kept_rise, limit)
-        if agree:
+        if both:
             kept_limit = max(rise, unweighed_rise, _KEPT_NOISE_TIMES * now.drag.noise) + lost
         if is_settled and not slow and kept >= kept_limit and is_heard(others):
             return Rise(now.is_friction, kept, kept_limit)
@@ -367,17 +364,6 @@ class ScuffTrips:
         was_measured = self._hung.was_measured
         limit = self._weights.limit(math.exp(track.base) * self._mechanics.by_load_n, was_measured)
         return limit if limit < math.inf or not was_measured else 0.0
-
-
-def is_heard(others: Sequence[Seen]) -> bool:
-    """Say whether sound or heating has been seen, which is more than the swing of the drag itself."""
-    return any(seen.kind is not Kind.VARIABILITY for seen in others)
-
-
-def _agree(others: Sequence[Seen]) -> bool:
-    """Say whether sound and heating have both been seen."""
-    kinds = {seen.kind for seen in others}
-    return Kind.ACOUSTIC in kinds and Kind.THERMAL in kinds
 
 
 def _is_strong(seen: Seen, now: Contact) -> bool:

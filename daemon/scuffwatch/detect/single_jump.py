@@ -16,15 +16,18 @@ _LONGEST_S = 0.02
 class SingleJump:
     """Take out spikes of one value.
 
-    What survives a call: the noise, the last value given, and whether the next one is taken as it comes.
+    What survives a call: the noise, and the last value given.
+
+    Attributes:
+        has_held: whether the last value was held back; the next one is taken as it comes.
     """
 
-    __slots__ = ("_has_held", "_last", "_noise")
+    __slots__ = ("_last", "_noise", "has_held")
 
     def __init__(self) -> None:
         self._noise = Noise()
         self._last = math.nan
-        self._has_held = False
+        self.has_held = False
 
     def take(self, value: float, fresh: bool, dt_s: float) -> float:
         """Give the value, or the last one where it has jumped just now.
@@ -41,8 +44,8 @@ class SingleJump:
         if abs(last) > size:
             size = abs(last)
         jumps = away > _JUMP_SHARE * size and away > _JUMP_SIGMAS * noise.sigma and noise.is_known
-        self._has_held = jumps and not self._has_held and dt_s <= _LONGEST_S
-        if self._has_held:
+        self.has_held = jumps and not self.has_held and dt_s <= _LONGEST_S
+        if self.has_held:
             return last
         noise.learn(value, dt_s)
         self._last = value
