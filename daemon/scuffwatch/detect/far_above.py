@@ -13,6 +13,9 @@ from scuffwatch.detect.smooth import Usual
 _SLOW_S, _KNOWN_S = 2.0, 1.0
 _LEAST_COEFFICIENT = 0.03
 """A full film has less; what it was before says nothing of how much is too much."""
+_BORNE_SHARE, _TELLS, _HERE_SHARE = 0.1, 0.5, 0.1
+"""Of the growth of friction at one load, where that is more than the second; a current that shows less of it denies it.
+What it draws without load may be unknown, and is most of it then. The last is how far one load may be off."""
 _HEAVY_SHARE = 0.7
 """Of the heaviest load so far; under less a cell's zero may be most of the friction."""
 
@@ -42,7 +45,8 @@ class FarAbove:
     Args:
         params: see `FarAboveParams`.
 
-    What survives a call: the least mean so far, and for how long it has been far above.
+    What survives a call: the least mean so far, the least at this load with the motor's torque current then, and for
+        how long it has been far above.
 
     Attributes:
         coefficient, limit, least: mean of 2 s, what it is held against, and the least such mean so far.
@@ -50,22 +54,32 @@ class FarAbove:
 
     def __init__(self, params: FarAboveParams) -> None:
         self._params = params
-        self._slow = Usual(_SLOW_S)
+        self._slow, self._torque = Usual(_SLOW_S), Usual(_SLOW_S)
         self.reset()
 
     def reset(self) -> None:
         """Begin anew: nothing has been shown."""
-        self.least = math.inf
+        self.least = self._least_here = math.inf
+        self._here_n, self._torque_here = 0.0, math.nan
         self.coefficient = self.limit = math.nan
         self.forget()
 
     def forget(self) -> None:
         """Begin anew after a stop, a hole or a weight; what has been shown stays."""
         self._slow.forget()
+        self._torque.forget()
         self._lasted_s = 0.0
 
     def update(
-        self, mechanics: Mechanics, heaviest_n: float, lost: float, rests: bool, is_level: bool, dt_s: float
+        self,
+        mechanics: Mechanics,
+        heaviest_n: float,
+        lost: float,
+        dt_s: float,
+        *,
+        rests: bool,
+        is_level: bool,
+        is_deaf: bool,
     ) -> None:
         """Take the next slice of a ring that turns.
 
@@ -73,9 +87,10 @@ class FarAbove:
             mechanics: of friction and load.
             heaviest_n: heaviest load so far, N; NaN before the first.
             lost: by how much a load cell that drifts has gone down since its level began, natural logarithm.
+            dt_s: length of the slice, s.
             rests: whether the load rests.
             is_level: whether it has been taken for a level.
-            dt_s: length of the slice, s.
+            is_deaf: whether the motor's current is known not to feel the contact.
         """
         friction, p, slow = mechanics.friction, self._params, self._slow
         shows = rests and mechanics.has_load and (friction.is_above_noise or friction.mean_is_above_noise)
@@ -83,15 +98,31 @@ class FarAbove:
             self.forget()
             return
         slow.learn(friction.drag / mechanics.load_n * math.exp(-lost), dt_s)
+        torque, current = self._torque, mechanics.current
+        torque.learn(current.drag / mechanics.load_n if current.is_above_noise else math.nan, dt_s)
         if slow.learned_s < _KNOWN_S:
             return
         coefficient = self.coefficient = slow.value
+        self._follow_here(coefficient, torque.value, mechanics.load_n)
         times_least = p.times * self.least
         self.limit = times_least if p.coefficient < times_least < math.inf else p.coefficient
         is_far = is_level and coefficient >= self.limit and self.least < math.inf
+        is_far = is_far and (is_deaf or not self._denies(torque.value))
         self._lasted_s = self._lasted_s + dt_s if is_far else 0.0
         if coefficient < self.least:
             self.least = coefficient if coefficient > _LEAST_COEFFICIENT else _LEAST_COEFFICIENT
+
+    def _follow_here(self, coefficient: float, torque: float, load_n: float) -> None:
+        """Keep the least at this load; at another the motor's share of what turns it without load is another."""
+        is_here = abs(load_n - self._here_n) <= _HERE_SHARE * self._here_n
+        if not is_here or coefficient < self._least_here:
+            self._here_n = self._here_n if is_here else load_n
+            self._least_here, self._torque_here = coefficient, torque
+
+    def _denies(self, torque: float) -> bool:
+        """Say whether the motor's torque current has hardly grown while friction did at this load: the cell drifts."""
+        grown, least = self.coefficient / self._least_here - 1.0, self._torque_here
+        return grown >= _TELLS and torque - least < _BORNE_SHARE * grown * least
 
     @property
     def found(self) -> bool:

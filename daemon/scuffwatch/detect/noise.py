@@ -12,23 +12,41 @@ _OUTLIER_TIMES = 4.0
 _KNOWN_AFTER = 30
 _SIGMA_OF_STEP = 0.886
 """The mean step of white noise is 2/sqrt(pi) of its standard deviation."""
+_RUN_SHARE, _HELD_LEAST, _HELD_UNEVEN = 0.05, 2.5, 0.5
+"""Values that repeat for so many rows, and so evenly, are a slow reading's that is held; what flips between two steps
+of a converter by chance repeats unevenly: by 0.74 of its mean."""
+_HELD_STILL, _UNEVEN_STILL = 2.0, 0.7
+"""Once found, so many rows and so evenly are enough."""
 
 
 class Noise:
-    """Noise of one channel from the steps between values, spikes left out.
+    """Noise of one channel from the steps between values, spikes left out, and repeats of a slow reading.
 
     Attributes:
         is_known: whether enough values have been seen.
         sigma: standard deviation of one value.
     """
 
-    __slots__ = ("_dt_s", "_last", "_mean_step", "_seen", "_share", "is_known", "sigma")
+    __slots__ = (
+        "_dt_s",
+        "_is_held",
+        "_last",
+        "_mean_run",
+        "_mean_step",
+        "_repeats",
+        "_seen",
+        "_share",
+        "_uneven",
+        "is_known",
+        "sigma",
+    )
 
     def __init__(self) -> None:
         self._last = math.nan
         self._mean_step = 0.0
         self._seen = 0
         self._dt_s = self._share = 0.0
+        self._is_held, self._repeats, self._mean_run, self._uneven = False, 0.0, 1.0, 0.0
         self.is_known = False
         self.sigma = 0.0
 
@@ -38,6 +56,12 @@ class Noise:
         self._last = x
         if step != step:
             return
+        if step == 0.0:
+            self._repeats += 1.0
+            if self._is_held:
+                return
+        elif self._repeats or self._mean_run > 1.01:
+            self._follow_runs()
         mean = self._mean_step
         if self.is_known or self._is_known_now():
             if dt_s != self._dt_s:
@@ -45,11 +69,24 @@ class Noise:
             most = _OUTLIER_TIMES * mean
             if step > most > 0.0:
                 step = most
-            mean += (step - mean) * self._share
+            share = self._share * self._mean_run if self._is_held else self._share
+            mean += (step - mean) * share
         else:
             mean += (step - mean) / self._seen
         self._mean_step = mean
         self.sigma = _SIGMA_OF_STEP * mean
+
+    def _follow_runs(self) -> None:
+        """Follow for how many rows a value stays; where that tells of a reading that is held, repeats are no steps."""
+        run, mean_run = self._repeats + 1.0, self._mean_run
+        self._repeats = 0.0
+        self._uneven += (abs(run - mean_run) - self._uneven) * _RUN_SHARE
+        self._mean_run = mean_run + (run - mean_run) * _RUN_SHARE
+        least, uneven = (_HELD_STILL, _UNEVEN_STILL) if self._is_held else (_HELD_LEAST, _HELD_UNEVEN)
+        is_held = self._mean_run >= least and self._uneven <= uneven * self._mean_run
+        if is_held is not self._is_held:
+            self._is_held = is_held
+            self._mean_step *= self._mean_run if is_held else 1.0 / self._mean_run
 
     def _is_known_now(self) -> bool:
         self._seen += 1

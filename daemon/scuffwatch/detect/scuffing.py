@@ -153,8 +153,15 @@ class ScuffWatch:
             self._far_above.forget()
             return ()
         rests = self._motion.rests and self._settled_s >= self._params.settle_s
-        lost = self._trips.load_lost
-        self._far_above.update(mechanics, self._hung.heaviest_n, lost, rests, phase is _FOLLOW, dt_s)
+        self._far_above.update(
+            mechanics,
+            self._hung.heaviest_n,
+            self._trips.load_lost,
+            dt_s,
+            rests=rests,
+            is_level=phase is _FOLLOW,
+            is_deaf=self._witness.is_deaf,
+        )
         return self._judge(s, phase)
 
     def _follow_friction(self, dt_s: float, phase: Phase) -> None:

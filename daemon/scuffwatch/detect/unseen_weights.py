@@ -23,6 +23,8 @@ _STEP_LEAVES = 0.03
 """Of a step the means of 0.4 and 1 s are still so far apart after 3.5 s: exp(-3.5)."""
 _SECOND_TIMES = 8.0
 """Where one has been seen beyond the hanger: seldom does the next make eight times as much of it. Own choice."""
+_HANGER_TIMES = 4.0
+"""The first weight makes more of a light hanger, which says nothing of the next."""
 _NEXT_TIMES = 1.3
 """Weights that grow by a constant factor: the next may be so much more than as many times the last."""
 
@@ -94,8 +96,9 @@ class UnseenWeights:
         if level < self._least:
             return
         if step > (_WEIGHT_RATIO - 1.0) * self._level and step > _WEIGHT_SIGMAS * self._motion.sigma_n:
-            if self._weights and self._level > 0.0:  # how many times the hanger the first one makes says nothing
-                self._last_times = level / self._level
+            times = level / self._level if self._level > 0.0 else 1.0
+            if self._weights or times <= _HANGER_TIMES:
+                self._last_times = times
             self._weights += 1
             self._largest_step = max(self._largest_step, step)
         self._level = level

@@ -14,7 +14,10 @@ ROWS_S = 10
 
 
 def trips(
-    coefficient: Callable[[float], float], lasts_s: float, load_n: Callable[[float], float] = lambda _: 200.0
+    coefficient: Callable[[float], float],
+    lasts_s: float,
+    load_n: Callable[[float], float] = lambda _: 200.0,
+    current_a: Callable[[float], float] | None = None,
 ) -> list[Finding]:
     """Give the trips of a friction coefficient by time, at ten rows a second."""
     draw, watch, found = random.Random(1), ScuffWatch(ScuffParams()), list[Finding]()
@@ -23,6 +26,8 @@ def trips(
         now_n = load_n(now_s)
         force_n = coefficient(now_s) * now_n
         row = {"normal_load_n": draw.gauss(now_n, 0.5), "friction_force_n": draw.gauss(force_n, 0.02 * force_n)}
+        if current_a is not None:
+            row["motor_current_a"] = draw.gauss(current_a(now_s), 0.005)
         found += watch.update(make(k, row, duration_s=1 / ROWS_S), running=True)
     return [finding for finding in found if finding.level is Level.TRIP]
 
@@ -66,3 +71,14 @@ def test_a_load_cell_that_drifts_to_a_third_makes_no_such_coefficient() -> None:
 def test_under_a_fifth_of_the_weights_the_cells_zero_is_no_coefficient() -> None:
     load_n = lambda now_s: 200.0 if now_s < 60.0 else 40.0  # noqa: E731
     assert trips(lambda now_s: 0.1 + 8.0 / load_n(now_s), 200.0, load_n) == []
+
+
+@pytest.mark.parametrize(("grows_a", "is_denied"), [(0.0, True), (0.1, True), (1.0, False)])
+def test_a_friction_cell_that_drifts_beside_a_current_that_stays_makes_none(grows_a: float, is_denied: bool) -> None:
+    """Three times the friction within ten minutes; the current is 2 A at first."""
+    found = trips(
+        lambda now_s: 0.1 + 0.3 * max(0.0, now_s - 60.0) / 600.0,
+        700.0,
+        current_a=lambda now_s: 2.0 + grows_a * max(0.0, now_s - 60.0) / 300.0,
+    )
+    assert (found == []) is is_denied

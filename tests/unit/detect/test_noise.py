@@ -40,3 +40,16 @@ def test_it_follows_noise_that_has_doubled_within_its_memory() -> None:
     draw = np.random.default_rng(1)
     noise = learned(draw.normal(0.0, 1.0, 8_000))
     assert learned(draw.normal(0.0, 2.0, 2_000), noise).sigma == pytest.approx(2.0 - 1.0 / math.e, rel=0.1)
+
+
+@pytest.mark.parametrize("rows", [3, 5, 10])
+def test_a_slow_reading_that_is_held_is_as_noisy_as_it_is(rows: int) -> None:
+    """Reference: numpy's normal numbers; each is shown for so many rows, as a slow transmitter's table does."""
+    values = np.repeat(np.random.default_rng(1).normal(0.0, 2.0, 20_000 // rows), rows)
+    assert learned(values).sigma == pytest.approx(2.0, rel=0.2)
+
+
+def test_a_converter_that_flips_by_chance_is_no_reading_that_is_held() -> None:
+    """One in fifteen values is a step away: its changes alone would tell of nearly a step."""
+    flips = (np.random.default_rng(1).random(20_000) < 1 / 15).astype(float)
+    assert learned(flips).sigma < 0.2
