@@ -12,7 +12,7 @@ _OUTLIER_TIMES = 4.0
 _KNOWN_AFTER = 30
 _SIGMA_OF_STEP = 0.886
 """The mean step of white noise is 2/sqrt(pi) of its standard deviation."""
-_RUN_SHARE, _HELD_LEAST, _HELD_UNEVEN = 0.05, 2.5, 0.5
+_RUN_SHARE, _CHANGE_SHARE, _HELD_LEAST, _HELD_UNEVEN = 0.05, 0.02, 2.5, 0.5
 """Values that repeat for so many rows, and so evenly, are a slow reading's that is held; what flips between two steps
 of a converter by chance repeats unevenly: by 0.74 of its mean."""
 _HELD_STILL, _UNEVEN_STILL = 2.0, 0.7
@@ -31,6 +31,7 @@ class Noise:
         "_dt_s",
         "_is_held",
         "_last",
+        "_mean_change",
         "_mean_run",
         "_mean_step",
         "_repeats",
@@ -46,7 +47,7 @@ class Noise:
         self._mean_step = 0.0
         self._seen = 0
         self._dt_s = self._share = 0.0
-        self._is_held, self._repeats, self._mean_run, self._uneven = False, 0.0, 1.0, 0.0
+        self._is_held, self._repeats, self._mean_run, self._uneven, self._mean_change = False, 0.0, 1.0, 0.0, 0.0
         self.is_known = False
         self.sigma = 0.0
 
@@ -58,10 +59,8 @@ class Noise:
             return
         if step == 0.0:
             self._repeats += 1.0
-            if self._is_held:
-                return
         elif self._repeats or self._mean_run > 1.01:
-            self._follow_runs()
+            self._follow_runs(step)
         mean = self._mean_step
         if self.is_known or self._is_known_now():
             if dt_s != self._dt_s:
@@ -69,24 +68,22 @@ class Noise:
             most = _OUTLIER_TIMES * mean
             if step > most > 0.0:
                 step = most
-            share = self._share * self._mean_run if self._is_held else self._share
-            mean += (step - mean) * share
+            mean += (step - mean) * self._share
         else:
             mean += (step - mean) / self._seen
         self._mean_step = mean
-        self.sigma = _SIGMA_OF_STEP * mean
+        self.sigma = _SIGMA_OF_STEP * (self._mean_change if self._is_held else mean)
 
-    def _follow_runs(self) -> None:
-        """Follow for how many rows a value stays; where that tells of a reading that is held, repeats are no steps."""
-        run, mean_run = self._repeats + 1.0, self._mean_run
+    def _follow_runs(self, change: float) -> None:
+        """Follow for how many rows a value stays, and how far the next one is from it."""
+        run, mean_run, mean = self._repeats + 1.0, self._mean_run, self._mean_change
         self._repeats = 0.0
         self._uneven += (abs(run - mean_run) - self._uneven) * _RUN_SHARE
         self._mean_run = mean_run + (run - mean_run) * _RUN_SHARE
+        most = _OUTLIER_TIMES * mean
+        self._mean_change = mean + ((most if change > most > 0.0 else change) - mean) * (_CHANGE_SHARE if mean else 1.0)
         least, uneven = (_HELD_STILL, _UNEVEN_STILL) if self._is_held else (_HELD_LEAST, _HELD_UNEVEN)
-        is_held = self._mean_run >= least and self._uneven <= uneven * self._mean_run
-        if is_held is not self._is_held:
-            self._is_held = is_held
-            self._mean_step *= self._mean_run if is_held else 1.0 / self._mean_run
+        self._is_held = self._mean_run >= least and self._uneven <= uneven * self._mean_run
 
     def _is_known_now(self) -> bool:
         self._seen += 1
