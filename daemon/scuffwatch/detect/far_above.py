@@ -60,7 +60,7 @@ class FarAbove:
     def reset(self) -> None:
         """Begin anew: nothing has been shown."""
         self.least = self._least_here = math.inf
-        self._here_n, self._torque_here = 0.0, math.nan
+        self._here_n, self._torque_here_a_n = 0.0, math.nan
         self.coefficient = self.limit = math.nan
         self.forget()
 
@@ -112,17 +112,17 @@ class FarAbove:
         if coefficient < self.least:
             self.least = coefficient if coefficient > _LEAST_COEFFICIENT else _LEAST_COEFFICIENT
 
-    def _follow_here(self, coefficient: float, torque: float, load_n: float) -> None:
+    def _follow_here(self, coefficient: float, torque_a_n: float, load_n: float) -> None:
         """Keep the least at this load; at another the motor's share of what turns it without load is another."""
         is_here = abs(load_n - self._here_n) <= _HERE_SHARE * self._here_n
         if not is_here or coefficient < self._least_here:
             self._here_n = self._here_n if is_here else load_n
-            self._least_here, self._torque_here = coefficient, torque
+            self._least_here, self._torque_here_a_n = coefficient, torque_a_n
 
-    def _denies(self, torque: float) -> bool:
+    def _denies(self, torque_a_n: float) -> bool:
         """Say whether the motor's torque current has hardly grown while friction did at this load: the cell drifts."""
-        grown, least = self.coefficient / self._least_here - 1.0, self._torque_here
-        return grown >= _TELLS and torque - least < _BORNE_SHARE * grown * least
+        grown, least = self.coefficient / self._least_here - 1.0, self._torque_here_a_n
+        return grown >= _TELLS and torque_a_n - least < _BORNE_SHARE * grown * least
 
     @property
     def found(self) -> bool:
