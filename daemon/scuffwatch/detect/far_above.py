@@ -6,6 +6,7 @@ that runs out does, and what scuffs before its first level is learned becomes us
 
 import math
 from dataclasses import dataclass
+from typing import Self
 
 from scuffwatch.detect.mechanics import Mechanics
 from scuffwatch.detect.smooth import Usual
@@ -37,6 +38,12 @@ class FarAboveParams:
     coefficient: float = 0.25
     times: float = 2.0
     for_s: float = 2.0
+
+    @classmethod
+    def beside(cls, limit: float) -> Self:
+        """Give them beside a stated limit of the coefficient, NaN for none: who allows more expects more."""
+        params = cls()
+        return cls(coefficient=limit) if limit > params.coefficient else params
 
 
 class FarAbove:

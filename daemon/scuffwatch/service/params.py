@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass
 
 from scuffwatch.detect.bank import BankParams
+from scuffwatch.detect.far_above import FarAboveParams
 from scuffwatch.detect.heat import HeatParams
 from scuffwatch.detect.limits import LimitParams
 from scuffwatch.detect.mechanics import MechanicsParams, friction_zero_n
@@ -164,6 +165,7 @@ def bank_params(settings: RigSettings) -> BankParams:
                 friction_zero_n(_range_of(settings, FRICTION_FORCE)),
             ),
             sees_motion=watched,
+            far_above=FarAboveParams.beside(limits.friction_coefficient_max),
         )
         if FRICTION_FORCE in channels or MOTOR_CURRENT in channels
         else None,

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from scuffwatch.detect.bank import BankParams
+from scuffwatch.detect.far_above import FarAboveParams
 from scuffwatch.detect.heat import HeatParams
 from scuffwatch.detect.limits import LimitParams
 from scuffwatch.detect.mechanics import MechanicsParams, friction_zero_n
@@ -303,6 +304,7 @@ def replay_bank_params(settings: ReplaySettings, rules: Mapping[str, ColumnRule]
                 friction_zero_n(settings.ranges.get(FRICTION_FORCE)),
             ),
             sees_motion=watched,
+            far_above=FarAboveParams.beside(highs.get(FRICTION_COEFFICIENT, math.nan)),
         )
         if FRICTION_FORCE in rules or MOTOR_CURRENT in rules
         else None,

@@ -1,11 +1,13 @@
 """A coefficient that no boundary film has is scuffing, however slowly it came there. Courses made up here."""
 
+import math
 import random
 from collections.abc import Callable
 
 import pytest
 from slice_makers import make
 
+from scuffwatch.detect.far_above import FarAboveParams
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.model.finding import Finding, Level
@@ -82,3 +84,8 @@ def test_a_friction_cell_that_drifts_beside_a_current_that_stays_makes_none(grow
         current_a=lambda now_s: 2.0 + grows_a * max(0.0, now_s - 60.0) / 300.0,
     )
     assert (found == []) is is_denied
+
+
+@pytest.mark.parametrize(("stated", "counts"), [(math.nan, 0.25), (0.2, 0.25), (0.25, 0.25), (0.6, 0.6)])
+def test_who_states_a_higher_limit_expects_more_than_a_film_has(stated: float, counts: float) -> None:
+    assert FarAboveParams.beside(stated).coefficient == counts
