@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import signal
 import tempfile
 import threading
 import time
@@ -13,6 +14,10 @@ from hypothesis import HealthCheck, settings
 
 GRACE_S = 5.0
 """How long a thread or a child may take to end after the test has told it to."""
+
+if threading.current_thread() is threading.main_thread():
+    # A shell that runs the tests in the background has them ignore Ctrl-C, and whatever they start as well.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 os.environ["SCUFFWATCH_COMPILED"] = "no"
 """Tests and what they start run the plain detectors, which are traced; those of the compiled ones say so themselves."""

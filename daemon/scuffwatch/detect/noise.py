@@ -17,6 +17,8 @@ _RUN_SHARE, _CHANGE_SHARE, _HELD_LEAST, _HELD_UNEVEN = 0.05, 0.02, 2.5, 0.5
 of a converter by chance repeats unevenly: by 0.74 of its mean."""
 _HELD_STILL, _UNEVEN_STILL = 2.0, 0.7
 """Once found, so many rows and so evenly are enough."""
+_VARY_LEAST = 0.25
+"""Of their mean; changes that are all alike are a converter's step, which a runout may make once a turn, and evenly."""
 
 
 class Noise:
@@ -38,6 +40,7 @@ class Noise:
         "_seen",
         "_share",
         "_uneven",
+        "_vary",
         "is_known",
         "sigma",
     )
@@ -47,7 +50,8 @@ class Noise:
         self._mean_step = 0.0
         self._seen = 0
         self._dt_s = self._share = 0.0
-        self._is_held, self._repeats, self._mean_run, self._uneven, self._mean_change = False, 0.0, 1.0, 0.0, 0.0
+        self._is_held, self._repeats, self._mean_run, self._uneven = False, 0.0, 1.0, 0.0
+        self._mean_change = self._vary = 0.0
         self.is_known = False
         self.sigma = 0.0
 
@@ -81,9 +85,12 @@ class Noise:
         self._uneven += (abs(run - mean_run) - self._uneven) * _RUN_SHARE
         self._mean_run = mean_run + (run - mean_run) * _RUN_SHARE
         most = _OUTLIER_TIMES * mean
-        self._mean_change = mean + ((most if change > most > 0.0 else change) - mean) * (_CHANGE_SHARE if mean else 1.0)
+        away = (most if change > most > 0.0 else change) - mean
+        self._mean_change = mean + away * (_CHANGE_SHARE if mean else 1.0)
+        self._vary += (abs(away) - self._vary) * _RUN_SHARE
         least, uneven = (_HELD_STILL, _UNEVEN_STILL) if self._is_held else (_HELD_LEAST, _HELD_UNEVEN)
-        self._is_held = self._mean_run >= least and self._uneven <= uneven * self._mean_run
+        repeats = self._mean_run >= least and self._uneven <= uneven * self._mean_run
+        self._is_held = repeats and self._vary >= _VARY_LEAST * self._mean_change
 
     def _is_known_now(self) -> bool:
         self._seen += 1
