@@ -35,7 +35,7 @@ from world_h.turning import turn, turn_until
 from world_h.world import fine
 from world_h_made import RATE_HZ, made, rig_with, running, turned, world
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 CONTACTS = (*SCUFFINGS, Klass.SEIZURE)
 NIGHT_SEED = 4

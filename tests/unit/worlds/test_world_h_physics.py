@@ -26,7 +26,7 @@ from world_h.tachometer import read_speed
 from world_h.turning import Course
 from world_h_made import bare_contact, rig_with, running, turned
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 MOST = dict.fromkeys(
     ("normal_load_n", "friction_force_n", "motor_current_a", "sound_level_db", "pin_temperature_degc"), 10.0

@@ -23,7 +23,7 @@ from world_b.values import (
     Recording,
 )
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 FOLDER = Path(store.__file__).parents[2] / "bench" / "detection" / "world_i"
 CLOCK_KINDS = {Kind.DUPLICATE_STAMPS, Kind.BACKWARD_STAMPS, Kind.HOLES, Kind.DAY_BETWEEN}

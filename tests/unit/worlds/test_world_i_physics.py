@@ -14,7 +14,7 @@ from world_i.rig import draw_rig
 from world_i.spectra import lag, moving_mean, ring, unrest
 from world_i.tachometers import pulse_times_s, read_gate, read_period
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 
 def test_friction_follows_a_stribeck_curve() -> None:

@@ -19,6 +19,8 @@ from world_b.values import (
 )
 from world_l import generate, simulate
 
+pytestmark = pytest.mark.slow
+
 EVERY = pytest.mark.parametrize("klass", list(Klass), ids=lambda k: k.name)
 HEALTHY = [klass for klass in Klass if klass not in TRIP_WORTHY]
 

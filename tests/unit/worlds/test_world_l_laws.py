@@ -27,6 +27,8 @@ from world_l.readings import resonant
 from world_l.rig import Rig, draw_rig
 from world_l.sound import weighted_db
 
+pytestmark = pytest.mark.slow
+
 
 def test_every_fault_can_be_told_from_the_channel() -> None:
     t_s = even_s(1000, 0.1)
