@@ -5,6 +5,7 @@ Reads the signs of one slice, gives findings.
 
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.motor_signs import MotorSigns
+from scuffwatch.detect.speed_swings import FALLS_TO
 from scuffwatch.detect.words import bare, number, quantity
 from scuffwatch.model.channel import MOTOR_CURRENT, RING_SPEED
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
@@ -96,7 +97,7 @@ def swinging_speed(t_rig_s: float, low_rpm: float, high_rpm: float) -> Finding:
         f"Sensor fault: ring speed swings between {number(low_rpm, 0)} and {quantity(RING_SPEED, high_rpm)} "
         "at a steady motor current; it is not believed."
     )
-    evidence = (Evidence(RING_SPEED, low_rpm, high_rpm, "r/min"),)
+    evidence = (Evidence(RING_SPEED, low_rpm, FALLS_TO * high_rpm, "r/min"),)
     return Finding(FindingKind.SENSOR_FAULT, Level.WARN, t_rig_s, (RING_SPEED,), evidence, says)
 
 

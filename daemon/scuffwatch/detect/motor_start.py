@@ -10,7 +10,7 @@ from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.motor_signs import MotorSigns
 from scuffwatch.detect.smooth import Usual
 
-_STEADY_SHARE = 0.17
+STEADY_SHARE = 0.17
 _STEADY_SPEED_SHARE = 0.1
 _STEADY_MEMORY_S = 0.3
 _GOES_ON_MEMORY_S, _GOES_ON_SHARE = 2.0, 0.05
@@ -19,7 +19,7 @@ _LOADED_S, _SLOW_S = 3.0, 10.0
 second: else nothing would ever watch the contact."""
 _STEP_SHARE = 0.75
 """Of its speed; what swings by more has no speed to show."""
-_NOW_MEMORY_S = 0.1
+NOW_MEMORY_S = 0.1
 """A mean over so long tells a settled current from its noise, which on a small motor may be a fifth of it."""
 _FALLEN_SHARE = 0.7
 _NO_SURGE_TIMES = 5.0
@@ -47,14 +47,16 @@ class StartWatch:
     """Follow one start.
 
     STARTED: the speed or its mean was at `arm_share` of the set speed for `arm_s`; where the set speed is not known,
-    steady for so long; below it, even for 3 s, and for 10 s below `stall_share`. Without a tachometer: the current has
-    fallen to 70 % of its surge and its short mean has since held within 17 % for `arm_s`; where there was no surge,
-    held for five times as long; but not while it is far more than the motor last ran at. STOOD_STILL: current flows, as
-    much as one that is held draws, and the ring has not turned for `start_max_s`; without a tachometer, the current has
-    not fallen and been far more than the motor last ran at for as long. NO_SPEED: the current has fallen, or is no more
-    than a running motor's, and has held for twice `arm_s`, so the motor turns, and the tachometer has said for as long
-    that it does not; or the ring stands by a tachometer that may have been lost at rest. What may be the transducer's
-    zero is no start, where the ring has come to rest before the tachometer's eyes, or nothing else speaks against it.
+    steady for so long; below it, or swinging by one step of the tachometer, even for 3 s, and for 10 s below
+    `stall_share` or where that is not known. Without a tachometer: the current has fallen to 70 % of its surge and its
+    short mean has since held within 17 % for `arm_s`; where there was no surge, held for five times as long; but not
+    while it is far more than the motor last ran at. STOOD_STILL: current flows, as much as one that is held draws, and
+    the ring has not turned for `start_max_s`, three times that where nothing is known of the motor and its current came
+    gently; without a tachometer, the current has not fallen and been far more than the motor last ran at for as long.
+    NO_SPEED: the current has fallen, or is no more than a running motor's, and has held for twice `arm_s`, so the motor
+    turns, and the tachometer has said for as long that it does not; or the ring stands by a tachometer that may have
+    been lost at rest. What may be the transducer's zero is no start, where the ring has come to rest before the
+    tachometer's eyes, or nothing else speaks against it.
 
     Args:
         params: see `MotorParams`.
@@ -73,7 +75,7 @@ class StartWatch:
         self._set_rpm = params.speed_set_rpm
         self._turning_rpm = params.turning_above_rpm
         self._current_a = Usual(_STEADY_MEMORY_S)
-        self._now_a = Usual(_NOW_MEMORY_S)
+        self._now_a = Usual(NOW_MEMORY_S)
         self._speed_rpm, self._slow_rpm = Usual(_STEADY_MEMORY_S), Usual(_GOES_ON_MEMORY_S)
         self.begin()
 
@@ -152,7 +154,7 @@ class StartWatch:
             return
         mean.learn(signs.current_a, dt_s)
         self._now_a.learn(signs.current_a, dt_s)
-        off_a = _STEADY_SHARE * mean.value
+        off_a = STEADY_SHARE * mean.value
         # A surge that begins late makes all that was steady before it no running motor.
         surges = signs.current_a > max(signs.surge_a, mean.value + off_a)
         steady = not surges and abs(self._now_a.value - mean.value) <= off_a
@@ -223,9 +225,9 @@ class StartWatch:
         self._last_rpm = speed_rpm
         if 0.0 < step_rpm < self._step_rpm:
             self._step_rpm = step_rpm
-        least_rpm = _GOES_ON_SHARE * slow.value
+        within_rpm = _GOES_ON_SHARE * slow.value
         if self._step_rpm < _STEP_SHARE * slow.value:
-            least_rpm = max(least_rpm, self._step_rpm)
-        is_even = abs(self._speed_rpm.value - slow.value) <= least_rpm
+            within_rpm = max(within_rpm, self._step_rpm)
+        is_even = abs(self._speed_rpm.value - slow.value) <= within_rpm
         self._even_s = self._even_s + dt_s if is_even else 0.0
         return self._even_s >= (_LOADED_S if slow.value >= p.stall_share * self._set_rpm else _SLOW_S)

@@ -9,7 +9,7 @@ Six ways to a trip, each in physical units with stated limits:
 - high: one kind, mechanical, where the drag is at twice its usual value and stays there.
 - climbing: one kind, mechanical, at a measured load. The drag climbs for seconds, steeper than any film in transition.
 - beyond: a friction cell beyond its range that rose there fast, or whose current bears it out.
-- far: a friction coefficient that no boundary film has, and twice what this rig has shown, however slowly it came.
+- far: a friction coefficient that no boundary film has, and twice what this run has shown, however slowly it came.
 
 Sound, unrest and heating alone never trip. Where no load is measured a weight looks like a rise: there every sharp rise
 counts as a load in motion, and the fast way asks for more than twice the largest weight this run has seen. A motor
@@ -27,7 +27,7 @@ from scuffwatch.detect.mechanics import Mechanics
 from scuffwatch.detect.nearness import Near, Speaking, nearness
 from scuffwatch.detect.other_kinds import Kind, OtherKinds, Seen, is_heard
 from scuffwatch.detect.scuffing_params import ScuffParams
-from scuffwatch.detect.scuffing_says import Beyond, Rise, rise_finding
+from scuffwatch.detect.scuffing_says import Beyond, rise_finding
 from scuffwatch.detect.scuffing_trips import LIGHTER_SHARE, LOG_BOUNDARY, Hung, Parts, ScuffTrips
 from scuffwatch.detect.scuffing_warns import Contact, ScuffWarns
 from scuffwatch.detect.smooth import Rate
@@ -153,15 +153,9 @@ class ScuffWatch:
             self._far_above.forget()
             return ()
         rests = self._motion.rests and self._settled_s >= self._params.settle_s
-        self._far_above.update(
-            mechanics,
-            self._hung.heaviest_n,
-            self._trips.load_lost,
-            dt_s,
-            rests=rests,
-            is_level=phase is _FOLLOW,
-            is_deaf=self._witness.is_deaf,
-        )
+        heaviest_n, lost, is_deaf = self._hung.heaviest_n, self._trips.load_lost, self._witness.is_deaf
+        is_level = phase is _FOLLOW
+        self._far_above.update(mechanics, heaviest_n, lost, dt_s, rests=rests, is_level=is_level, is_deaf=is_deaf)
         return self._judge(s, phase)
 
     def _follow_friction(self, dt_s: float, phase: Phase) -> None:
@@ -361,9 +355,8 @@ class ScuffWatch:
         if not self._params.sees_motion and self._may_have_started(track, s.duration_s):
             return ()
         trip = self._trips.judge(now, others, s.duration_s)
-        beside = (trip.beside if isinstance(trip, Rise) else ()) or others
-        if trip is not None and not self._is_denied(track, beside):
-            self._trip = (rise_finding(s.t_rig_s, Level.TRIP, trip, beside),)
+        if trip is not None and not self._is_denied(track, trip.beside or others):
+            self._trip = (rise_finding(s.t_rig_s, Level.TRIP, trip, trip.beside or others),)
             return self._trip
         found = self._warns.update(s, now, others)
         return found + self._cells.judge_witness(s, self._witness, track, self._current) if is_friction else found

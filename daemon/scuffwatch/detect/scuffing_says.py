@@ -62,12 +62,14 @@ class Beyond:
         lasted_s, limit_s: for how long, and how long counts, s.
         torque_ratio: the motor's torque current over its usual value, which bears it out; NaN where friction rose there
             fast, and needs nothing to bear it out.
+        is_friction, beside: as for `Rise`.
     """
 
     lasted_s: float
     limit_s: float
     torque_ratio: float = math.nan
     is_friction: bool = True
+    beside: tuple[Seen, ...] = ()
 
     @property
     def evidence(self) -> Evidence:
@@ -85,16 +87,18 @@ class Beyond:
 
 @dataclass(frozen=True, slots=True)
 class Far:
-    """The mechanical kind where what is usual has come along: a coefficient far above the least this rig has shown.
+    """The mechanical kind where what is usual has come along: a coefficient far above the least this run has shown.
 
     Attributes:
         coefficient, limit, least: of friction.
+        is_friction, beside: as for `Rise`.
     """
 
     coefficient: float
     limit: float
     least: float
     is_friction: bool = True
+    beside: tuple[Seen, ...] = ()
 
     @property
     def evidence(self) -> Evidence:

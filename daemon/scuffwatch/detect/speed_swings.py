@@ -6,12 +6,12 @@ Reads the motor's signs, says whether its tachometer shows no speed: a pulse too
 import math
 
 from scuffwatch.detect.motor_signs import MotorSigns
+from scuffwatch.detect.motor_start import NOW_MEMORY_S, STEADY_SHARE
 from scuffwatch.detect.smooth import Usual
 
-_FALLS_TO, _FALLS_LEAST = 0.9, 5
+FALLS_TO, _FALLS_LEAST = 0.9, 5
 """From one value to the next; a ring that starts does not fall."""
-_STEADY_SHARE, _STEADY_MEMORY_S, _NOW_MEMORY_S = 0.17, 2.0, 0.1
-_STEADY_S = 15.0
+_STEADY_MEMORY_S, _STEADY_S = 2.0, 15.0
 
 
 class SpeedSwings:
@@ -25,7 +25,7 @@ class SpeedSwings:
     """
 
     def __init__(self) -> None:
-        self._usual_a, self._now_a = Usual(_STEADY_MEMORY_S), Usual(_NOW_MEMORY_S)
+        self._usual_a, self._now_a = Usual(_STEADY_MEMORY_S), Usual(NOW_MEMORY_S)
         self.reset()
 
     def reset(self) -> None:
@@ -45,14 +45,14 @@ class SpeedSwings:
         usual_a = self._usual_a
         self._now_a.learn(signs.current_a, dt_s)
         usual_a.learn(signs.current_a, dt_s)
-        if abs(self._now_a.value - usual_a.value) > _STEADY_SHARE * usual_a.value:
+        if abs(self._now_a.value - usual_a.value) > STEADY_SHARE * usual_a.value:
             self._begin()
             return
         self._steady_s += dt_s
         rpm = signs.speed_seen_rpm
         if not signs.speed_new or rpm != rpm:
             return
-        self._falls += rpm < _FALLS_TO * self._last_rpm
+        self._falls += rpm < FALLS_TO * self._last_rpm
         self._last_rpm = rpm
         self.low_rpm, self.high_rpm = min(self.low_rpm, rpm), max(self.high_rpm, rpm)
 

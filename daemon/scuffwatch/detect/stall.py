@@ -19,8 +19,9 @@ the current is high and friction has gone at an unchanged load. A motor that dra
 second, or of three where it is at its speed under the same load, has run on in it. Where no current is known, a ring
 below 80 % of its speed of late coasts unless friction or a weight explains it. A current channel whose value is older
 than 0.5 s gives no verdict alone. Below 75 % of its mean the motor may be on the way to a stop and a restart: it is
-then judged as starting. A start without a tachometer whose current does not fall, and is far more than the motor last
-ran at, is a STALL.
+then judged as starting. A start whose speed swings for ever while the current is steady is a SENSOR_FAULT, and the
+current alone speaks until the motor stops. A start without a tachometer whose current does not fall, and is far more
+than the motor last ran at, is a STALL.
 """
 
 import math

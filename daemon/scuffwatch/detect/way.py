@@ -88,7 +88,7 @@ class Way:
             return force_n
         self._other_s = 0.0
         share = self._usual_rate.share(dt_s)
-        if self._learned_s < _USUAL_S:  # so far the mean of all
+        if self._learned_s < _USUAL_S:  # so far the mean of all, as in `Usual`; one share for three means
             self._learned_s += dt_s
             share = dt_s / self._learned_s
         self._usual_n += (force_n - self._usual_n) * share
