@@ -41,6 +41,7 @@ def test_oil_that_runs_out_within_ten_minutes_is_found_at_a_quarter() -> None:
     assert trip.evidence[0].value >= trip.evidence[0].limit == 0.25
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "coefficient",
     [
@@ -64,6 +65,7 @@ def test_what_scuffs_before_its_first_level_is_learned_is_found() -> None:
     assert 22.5 < found[0].t_rig_s < 30.0
 
 
+@pytest.mark.slow
 def test_a_load_cell_that_drifts_to_a_third_makes_no_such_coefficient() -> None:
     """The friction force stays as it is."""
     load_n = lambda now_s: 200.0 * (1.0 - 0.65 * max(0.0, now_s - 60.0) / 600.0)  # noqa: E731
@@ -75,6 +77,7 @@ def test_under_a_fifth_of_the_weights_the_cells_zero_is_no_coefficient() -> None
     assert trips(lambda now_s: 0.1 + 8.0 / load_n(now_s), 200.0, load_n) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("grows_a", "is_denied"), [(0.0, True), (0.1, True), (1.0, False)])
 def test_a_friction_cell_that_drifts_beside_a_current_that_stays_makes_none(grows_a: float, is_denied: bool) -> None:
     """Three times the friction within ten minutes; the current is 2 A at first."""

@@ -33,6 +33,7 @@ def found(
     return findings
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("load_is_lost", [False, True])
 def test_scuffing_that_comes_out_of_the_noise_trips(load_is_lost: bool) -> None:
     """Under the first weight of all, whether the load is still measured then or not."""
@@ -66,6 +67,7 @@ NO_LOAD_A, IDLES_A, DRAWS_A = 3.6, 3.75, 6.2
 """Of 3.75 A without a tenth of doubt 1 A is torque, of 6.2 A 5: three times the floor that the doubt makes, not six."""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("within_s", "lasts_s", "trips"), [(0.7, 6.0, 1), (60.0, 6.0, 0), (0.02, 0.15, 0)])
 def test_a_torque_that_was_hidden_trips_where_it_came_within_seconds_and_stays(
     within_s: float, lasts_s: float, trips: int

@@ -63,6 +63,7 @@ def test_a_hole_and_a_held_value_take_nothing_from_before() -> None:
     assert hum.take(20.0, True, 0.01) == 25.0
 
 
+@pytest.mark.slow
 def test_scuffing_is_seen_through_hum_as_large_as_friction() -> None:
     """At 50 N friction of 4.5 N under a hum of 5 N rises to four times as much within 0.4 s."""
     draw, watch, found = random.Random(3), ScuffWatch(ScuffParams()), list[Finding]()

@@ -183,6 +183,7 @@ def test_a_bank_that_knows_less_than_a_first_guess_has_nothing_to_doubt() -> Non
     assert [bank.update(x) for x in rest] == [other.update(x) for x in rest]
 
 
+@pytest.mark.slow
 def test_after_a_doubt_the_thresholds_allow_for_how_little_is_known() -> None:
     """The same residual is nearer to an alarm for a bank that is sure of its level and spread."""
     nears = []
@@ -204,6 +205,7 @@ def test_a_number_of_samples_below_zero_is_refused() -> None:
         WhiteBankParams(1e6, run_together=-1)
 
 
+@pytest.mark.slow
 def test_a_bank_in_doubt_doubts_what_is_left_together_too() -> None:
     found = []
     for doubts in (False, True):

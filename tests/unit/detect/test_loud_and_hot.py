@@ -29,6 +29,7 @@ def trips(times: float, louder_db: float, heating_k_s: float, *, loud_s: float =
     return [finding for finding in found if finding.level is Level.TRIP]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("times", [2.2, 3.5, 4.8])
 @pytest.mark.parametrize(("louder_db", "heating_k_s"), [(8.0, 1.5), (15.0, 0.8), (4.0, 3.0)])
 def test_a_rise_that_screams_and_burns_is_scuffing(times: float, louder_db: float, heating_k_s: float) -> None:
@@ -40,6 +41,7 @@ def test_a_rise_that_screams_and_burns_is_scuffing(times: float, louder_db: floa
         assert "sound changed by" in trip.says
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("times", "louder_db", "heating_k_s"),
     [
@@ -56,5 +58,6 @@ def test_a_weight_is_none(times: float, louder_db: float, heating_k_s: float) ->
         assert trips(times, louder_db, heating_k_s, seed=seed) == []
 
 
+@pytest.mark.slow
 def test_sound_that_is_gone_before_the_pin_is_hot_was_a_doors() -> None:
     assert trips(3.5, 8.0, 0.8, loud_s=1.5) == []

@@ -63,6 +63,7 @@ def surge(seconds: float) -> tuple[Part, ...]:
     return (*before, (0.1, 250.0, 200.0, AGAIN_A), *BACK)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seconds", [0.0, 0.3, 0.6, 0.85])
 def test_a_motor_that_a_dip_of_the_mains_has_slowed_is_no_jam_within_a_second_of_it(seconds: float) -> None:
     """Of ten such dips none is an event, and the motor runs on; the same without the dip is a jam each time."""
@@ -103,6 +104,7 @@ def test_a_second_dip_has_a_second_of_its_own() -> None:
     assert Bench().feed((dip(), between, dip(), *surge(0.6))) == []
 
 
+@pytest.mark.slow
 def test_a_ring_that_gains_speed_again_is_being_started_and_not_held() -> None:
     """Seen at a quarter of its speed under the usual current, and then coming up under the surge: no event."""
     seen: Part = (0.01, 150.0, 150.0, USUAL_A)

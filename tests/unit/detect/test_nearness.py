@@ -136,6 +136,7 @@ def grow(t_s: float, row: Row) -> None:
     row["sound_level_db"] = 62.0 + since_s
 
 
+@pytest.mark.slow
 def test_in_a_scuffing_the_shares_grow_and_stand_at_their_limits_when_it_is_told() -> None:
     asked, shares = bank(), []
     for s in steady(HEALTHY_S + 20.0, grow):
@@ -171,6 +172,7 @@ def test_bursts_are_counted_towards_how_many_are_enough() -> None:
     assert seen[-1].limit > counts[-1]
 
 
+@pytest.mark.slow
 def test_each_further_kind_counts_in_the_detector_exactly_from_its_share_of_1_on() -> None:
     names = {Kind.ACOUSTIC: "sound_change_db", Kind.VARIABILITY: "unrest_ratio", Kind.THERMAL: "pin_heating_k_s"}
 
@@ -192,6 +194,7 @@ def test_each_further_kind_counts_in_the_detector_exactly_from_its_share_of_1_on
     assert reached == set(Kind)
 
 
+@pytest.mark.slow
 def test_to_ask_changes_nothing_that_is_found() -> None:
     asked, left = bank(), bank()
     for s in steady(HEALTHY_S + 15.0, grow):
@@ -199,6 +202,7 @@ def test_to_ask_changes_nothing_that_is_found() -> None:
         assert len(asked.nearness) == len(ALL)
 
 
+@pytest.mark.slow
 def test_the_limit_of_a_rise_is_out_of_the_noise_as_that_of_its_warning_is() -> None:
     """6 N of noise on 20 N, whose floor is three times as much: two standard deviations of one value are 0.32."""
     draw = random.Random(7)

@@ -233,6 +233,7 @@ def test_a_swing_is_held_against_a_dozen_turns_however_slow_the_ring(
     assert any(said) is is_too_much
 
 
+@pytest.mark.slow
 def test_a_load_that_swings_once_a_turn_and_is_lost_makes_no_patch_of_friction() -> None:
     """Friction goes with the load, by 5 %: taken by the load it does not swing, by its level it does."""
     draw, watch, findings = random.Random(1), ScuffWatch(ScuffParams()), []
@@ -244,6 +245,7 @@ def test_a_load_that_swings_once_a_turn_and_is_lost_makes_no_patch_of_friction()
     assert warnings(findings) == []
 
 
+@pytest.mark.slow
 def test_a_patch_is_found_beside_a_tachometer_that_jumps_from_gate_to_gate() -> None:
     """315 r/min, read as 300 or 330 for 2 s each: phases taken from single gates would be off by half a turn."""
     turns_hz, draw, watch, findings = 315.0 / 60.0, random.Random(1), ScuffWatch(ScuffParams()), list[Finding]()

@@ -28,6 +28,7 @@ def trips(current_a: float, heating_k_s: float, louder_db: float = 0.0) -> list[
     return [item.t_rig_s - ONSET_S for item in found if item.level is Level.TRIP]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("current_a", "heating_k_s", "louder_db"),
     [(1.68, 2.0, 0.0), (1.54, 2.0, 8.0), (1.75, 0.0, 8.0)],
@@ -41,6 +42,7 @@ def test_a_torque_two_fifths_larger_is_scuffing_where_the_pin_or_the_sound_says_
     assert after_s < 4.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("current_a", "heating_k_s", "louder_db"),
     [(1.32, 2.0, 8.0), (1.45, 0.5, 0.0), (1.60, 0.0, 0.0)],

@@ -37,6 +37,7 @@ def test_a_film_in_transition_and_a_film_that_thins_climb_and_are_no_scuffing() 
     assert climbs(12.0, 1.8, mu=0.06) == []
 
 
+@pytest.mark.slow
 def test_a_load_cell_that_drifts_to_nothing_makes_no_scuffing() -> None:
     """From 100 to 6 N within 43 s under the same friction of 13.6 N, whose share of the load grows ever faster."""
     draw, watch, found = random.Random(9), ScuffWatch(ScuffParams()), list[Finding]()

@@ -171,6 +171,7 @@ def test_three_further_kinds_outweigh_the_doubt_of_an_idling_motors_torque(sound
     assert bool(found) is trips
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("sound_db", "heating_k_s", "trips"), [(8.0, 1.2, True), (8.0, 0.0, False), (0.0, 1.2, False)])
 def test_sound_and_heating_outweigh_the_doubt_of_an_idling_motors_torque_however_noisy(
     sound_db: float, heating_k_s: float, trips: bool
@@ -189,6 +190,7 @@ def test_sound_and_heating_outweigh_the_doubt_of_an_idling_motors_torque_however
     assert bool(found) is trips
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("risen_a", "trips"), [(0.45, False), (1.4, True)])
 def test_an_idling_motor_and_a_louder_room_are_no_scuffing_until_the_torque_is_far_out_of_its_doubt(
     risen_a: float, trips: bool

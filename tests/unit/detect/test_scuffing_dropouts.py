@@ -29,11 +29,13 @@ def trips(found: list[Finding]) -> list[float]:
     return [finding.t_rig_s for finding in found if finding.level is Level.TRIP]
 
 
+@pytest.mark.slow
 def test_a_wire_that_breaks_again_and_again_draws_nothing_down() -> None:
     """For 0.4 s of every 1.5, from 30 s on: what comes back would be twice as much as usual after a minute."""
     assert trips(heard(lambda t_s: 30.0 <= t_s < 90.0 and t_s % 1.5 < 0.4, lambda t_s: 200.0, 100.0)) == []
 
 
+@pytest.mark.slow
 def test_a_weight_that_is_set_down_while_the_wire_is_broken_begins_no_level_of_nothing() -> None:
     """From 29.5 to 33 s, the weight at 30 s; and a weight of a fifteenth more, which is none for the load."""
     for heavier in (1.4, 1.065):
@@ -54,6 +56,7 @@ def test_a_cell_that_says_nothing_is_named_once_it_has_for_half_a_second_togethe
     )
 
 
+@pytest.mark.slow
 def test_a_lifted_lever_under_which_the_load_cell_shows_its_zero_is_no_broken_wire() -> None:
     """600 N for a while; then the lever is lifted for ten seconds, and the cell shows 17 N, the pin nothing."""
     found = heard(lambda t_s: 40.0 <= t_s < 50.0, lambda t_s: 17.0 if 40.0 <= t_s < 50.0 else 600.0, 60.0)
@@ -87,6 +90,7 @@ def test_without_a_load_that_hangs_there_nothing_is_gone() -> None:
         assert gone.take(20.0 if k < 500 else 0.0, 200.0, True, k < 500, 0.01) == (20.0 if k < 500 else 0.0)
 
 
+@pytest.mark.slow
 def test_a_contact_that_scuffs_after_its_wire_was_broken_is_seen() -> None:
     def broken(t_s: float) -> bool:
         return 30.0 <= t_s < 40.0 and t_s % 1.5 < 0.4

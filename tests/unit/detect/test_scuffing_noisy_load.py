@@ -78,6 +78,7 @@ def test_a_noisy_load_is_not_in_motion() -> None:
     assert motion.moving
 
 
+@pytest.mark.slow
 def test_friction_that_doubles_under_a_noisy_load_trips() -> None:
     """Within 10 s, swinging by a quarter, and louder by 13 dB."""
 
@@ -108,6 +109,7 @@ def test_a_level_learned_anew_at_the_same_load_is_not_learned_upwards_time_and_a
     assert track.rise > 1.4
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rise", [2.0, 2.4])
 def test_friction_that_stays_up_and_swings_down_to_usual_trips_where_it_is_louder(rise: float) -> None:
     """Its lowest is usual time and again, so neither a rise that keeps up nor one kind alone would say so."""
@@ -125,6 +127,7 @@ def test_friction_that_stays_up_and_swings_down_to_usual_trips_where_it_is_loude
     assert trip_s < HEALTHY_S + 40.0
 
 
+@pytest.mark.slow
 def test_the_same_swing_about_an_unchanged_mean_is_stick_slip() -> None:
     rows = slices(60.0, sound_db=lambda t_s: after(t_s, 72.0, 62.0), swings=lambda t_s: after(t_s, 0.6, 0.0))
     assert {finding.kind for finding in found(rows)} == {FindingKind.STICK_SLIP}
@@ -135,6 +138,7 @@ def drifts(t_s: float) -> float:
     return 300.0 - 42.0 * min(8.0, max(0.0, t_s - HEALTHY_S))
 
 
+@pytest.mark.slow
 def test_a_load_that_goes_while_friction_stays_is_not_believed_and_said_so_once() -> None:
     (finding,) = found(slices(90.0, load_n=drifts))
     assert (finding.kind, finding.level) == (FindingKind.SENSOR_FAULT, Level.WARN)
@@ -142,6 +146,7 @@ def test_a_load_that_goes_while_friction_stays_is_not_believed_and_said_so_once(
     assert re.search(r"and friction force (29|30)\.\d N goes on as before; the load is not believed\.$", finding.says)
 
 
+@pytest.mark.slow
 def test_scuffing_is_found_on_a_rig_whose_load_is_not_believed() -> None:
     def scuffs(t_s: float) -> float:
         return 1.0 + 4.0 * min(1.0, max(0.0, t_s - HEALTHY_S - 20.0) / 1.0)
@@ -167,6 +172,7 @@ def test_a_load_cell_wired_the_wrong_way_round_is_said_so_and_scuffing_is_found_
     assert 30.0 < trip.t_rig_s < 38.0
 
 
+@pytest.mark.slow
 def test_what_comes_on_under_a_load_cell_wired_the_wrong_way_round_may_be_a_weight() -> None:
     """Seven tenths more within 8 s, and louder: at a load that is measured that is scuffing, and here it is not."""
 
@@ -195,6 +201,7 @@ def test_weights_that_are_lifted_take_friction_with_them_and_are_believed() -> N
     assert found(slices(70.0, friction, lifted)) == []
 
 
+@pytest.mark.slow
 def test_a_load_that_comes_back_is_measured_again() -> None:
     """A wire that is loose for 20 s: no trip when the load is 300 N again, and scuffing is found as ever."""
 
@@ -279,6 +286,7 @@ def drifting_off(t_s: float) -> float:
     return (300.0 - 4.0 * max(0.0, t_s - HEALTHY_S)) * (1.07 if t_s > HEALTHY_S and t_s % 6.0 < 0.1 else 1.0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("load_n", "began_n"), [(drifting_off, 244.0), (lambda t_s: after(t_s - 46.0, 100.0, 300.0), 100.0)]
 )

@@ -34,6 +34,7 @@ def trips(times: Course, lasts_s: float, seed: int, louder_db: Course = lambda _
     return [finding.t_rig_s - BEGINS_S for finding in found if finding.level is Level.TRIP]
 
 
+@pytest.mark.slow
 def test_a_particle_that_squeals_and_is_ground_down_is_no_scuffing() -> None:
     """Friction goes to 1.65 times within a slice and down again within 2 s, 8 dB louder all the time."""
 
@@ -51,6 +52,7 @@ def test_scuffing_that_stays_where_it_went_and_is_heard_trips_within_the_second(
         assert 0.0 < trip_s < 1.2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("times", "lasts_s"), [(1.7, 0.35), (1.8, 0.25)])
 def test_a_particle_that_drags_much_for_a_third_of_a_second_is_no_scuffing(times: float, lasts_s: float) -> None:
     for seed in range(5):
@@ -63,6 +65,7 @@ def test_scuffing_to_as_much_that_stays_trips_by_its_drag_alone() -> None:
         assert 0.0 < trip_s < 0.6
 
 
+@pytest.mark.slow
 def test_deep_stick_slip_is_no_scuffing_though_its_tops_are_high_and_loud() -> None:
     """A saw from 0.2 to 1.85 times usual once in 0.9 s: as a force it swings as far to either side."""
 
@@ -73,6 +76,7 @@ def test_deep_stick_slip_is_no_scuffing_though_its_tops_are_high_and_loud() -> N
         assert trips(saw, 20.0, seed, lambda _: 3.5) == []
 
 
+@pytest.mark.slow
 def test_scuffing_out_of_deep_stick_slip_trips() -> None:
     def scuffs(after_s: float) -> float:
         return 0.2 + 1.65 * (after_s / 0.9 % 1.0) + 2.5 * min(1.0, max(0.0, after_s - 10.0))
@@ -82,6 +86,7 @@ def test_scuffing_out_of_deep_stick_slip_trips() -> None:
         assert 10.0 < trip_s < 11.0
 
 
+@pytest.mark.slow
 def test_a_zero_error_under_a_light_hanger_is_no_scuffing_though_a_neighbour_is_loud() -> None:
     """At 6.5 N a thin film drags less than the cell can tell; its zero then moves by 0.12 N, a coefficient of 0.02."""
     draw, watch = random.Random(4), ScuffWatch(ScuffParams(MechanicsParams(friction_zero_n=0.053)))

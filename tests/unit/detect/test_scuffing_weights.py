@@ -56,6 +56,7 @@ def test_scuffing_soon_after_a_weight_trips_and_is_not_learned_as_its_level(afte
     assert 0.0 < trip_s - 0.01 * onset < 1.0
 
 
+@pytest.mark.slow
 def test_the_top_of_a_slow_swing_is_no_scuffing_though_the_room_gets_louder() -> None:
     """Stick-slip that has been told goes on slower, up to 1.8 times its mean, while a neighbour starts his machine."""
     draw, watch, found = random.Random(5), ScuffWatch(ScuffParams()), list[Finding]()
@@ -88,6 +89,7 @@ def test_a_load_that_is_lost_while_a_weight_comes_to_rest_is_held_where_it_was()
     assert [finding for finding in found if finding.level is Level.TRIP] == []
 
 
+@pytest.mark.slow
 def test_a_hanger_that_is_lifted_slowly_off_a_pin_that_drags_on_is_no_scuffing() -> None:
     """From 8 to 4 N within a second, under noise that hides the motion; friction gains a tenth of its 1.2 N."""
     for seed in range(5):
@@ -142,6 +144,7 @@ def test_weights_that_are_lifted_and_set_down_again_are_no_scuffing(mu_hanger: f
         assert set_down_again(mu_hanger, 0.115, load_lags_s, seed) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scuffs", [True, False])
 def test_a_noisy_load_cell_does_not_forget_the_heaviest_load_as_its_lever_is_lifted(scuffs: bool) -> None:
     """8 % of noise hides the first second of the lift; then twice the weights come down, scuffed or not."""

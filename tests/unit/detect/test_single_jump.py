@@ -39,6 +39,7 @@ def test_noise_about_zero_does_not_jump() -> None:
     assert [jump.take(value, True, 0.01) for value in values] == values
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(3))
 def test_spikes_on_one_load_in_a_hundred_hide_no_scuffing(seed: int) -> None:
     """Four times the friction within 1.5 s, a minute after the spikes began; up to ten times the load either way."""

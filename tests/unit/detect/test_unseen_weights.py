@@ -154,6 +154,7 @@ def staircase(factors: Collection[float], running_in: float = 0.2) -> Times:
     return friction_n
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("factor", [2.0, 3.0, 4.0])
 def test_weights_that_grow_by_a_constant_factor_are_no_scuffing(factor: float) -> None:
     """Two staircases of four weights each, none of them measured: no trip."""
@@ -161,6 +162,7 @@ def test_weights_that_grow_by_a_constant_factor_are_no_scuffing(factor: float) -
     assert sum(len(trips_s(staircase([factor] * 3), 4.0 * DWELL_S, seed)) for seed in seeds) == 0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("times", "most_s"), [(3.0, None), (3.6, None), (4.6, 1.5), (6.0, 0.4)])
 def test_a_rise_beyond_the_next_weight_is_scuffing(times: float, most_s: float | None) -> None:
     """After weights of three times the last each, 3.9 times is the limit: what is beyond is found."""

@@ -90,6 +90,7 @@ def test_a_spike_long_after_the_friction_force_has_left_its_range_is_no_scuffing
     assert [f for f in run([FRICTION_N] * 1_000 + [None] * 4_000) if f.level is Level.TRIP] == []
 
 
+@pytest.mark.slow
 def test_a_lever_that_is_lifted_to_a_hanger_leaves_only_the_cells_zero() -> None:
     """From 200 N to 9 N, which still counts as a load; the cell's zero is off by -0.7 N."""
     draw, watch, found = random.Random(2), ScuffWatch(ScuffParams()), []
@@ -101,6 +102,7 @@ def test_a_lever_that_is_lifted_to_a_hanger_leaves_only_the_cells_zero() -> None
     assert found == []
 
 
+@pytest.mark.slow
 def test_a_cell_whose_zero_is_off_has_shown_no_way() -> None:
     """By -1 N at 100 N, while a film forms: friction comes up through zero."""
     draw, watch, found = random.Random(2), ScuffWatch(ScuffParams()), []
@@ -111,6 +113,7 @@ def test_a_cell_whose_zero_is_off_has_shown_no_way() -> None:
     assert [f for f in found if f.kind is FindingKind.SENSOR_FAULT] == []
 
 
+@pytest.mark.slow
 def test_on_a_light_hanger_a_force_within_the_cells_zero_shows_no_way() -> None:
     """Under 9 N, where a cell of 400 N has read 0.5 N and reads -0.2 N once the ring has warmed its grease."""
     draw, found = random.Random(4), []
@@ -144,6 +147,7 @@ def test_a_cell_that_springs_back_through_zero_shows_no_friction_meanwhile() -> 
     assert way.take(FRICTION_N, True, 200.0, 0.01) == FRICTION_N
 
 
+@pytest.mark.slow
 def test_stick_slip_whose_cell_springs_back_is_no_scuffing() -> None:
     """A saw up to 1.85 times usual once in 0.9 s; as it lets go the cell reads 2.5 times the other way for 0.08 s."""
     draw, watch, found = random.Random(2), ScuffWatch(ScuffParams()), list[Finding]()

@@ -178,6 +178,7 @@ def test_a_noisy_load_cell_makes_a_deaf_current_hear_nothing_at_a_restart() -> N
     assert FindingKind.SENSOR_FAULT not in {finding.kind for finding in found}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("scuffs", "trips"), [(False, False), (True, True)])
 def test_of_a_cell_long_at_fault_sound_bears_nothing_out(scuffs: bool, trips: bool) -> None:
     """A friction cell drifts up by a twentieth a second, named; then a neighbour's machine is switched on,

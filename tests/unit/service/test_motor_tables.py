@@ -4,6 +4,7 @@ Sizes and times are common practice, no source.
 """
 
 import numpy as np
+import pytest
 
 from scuffwatch.model.finding import Finding, FindingKind, Level
 from scuffwatch.service.replay import replay_columns
@@ -31,6 +32,7 @@ def first_trip(t_s: np.ndarray, columns: Columns, keep: np.ndarray | None = None
     return next((finding for finding in result.findings if finding.level is Level.TRIP), None)
 
 
+@pytest.mark.slow
 def test_a_start_is_over_even_where_noise_is_a_fifth_of_the_current() -> None:
     """The start permissive must not wait for a current that is never steady from one slice to the next."""
     t_s, columns = started(noise_a=0.1)
@@ -56,6 +58,7 @@ def test_after_a_long_hole_the_motor_may_be_starting() -> None:
     assert first_trip(t_s, columns, (t_s < 20.0) | (t_s >= 30.0)) is None
 
 
+@pytest.mark.slow
 def test_current_that_rises_while_friction_falls_is_a_jam_and_under_a_weight_it_is_none() -> None:
     """A drive with a current limit shows no surge; a ring that is held from outside no longer rubs on the pin."""
     t_s, columns = started()
@@ -92,6 +95,7 @@ def test_a_current_that_fails_to_the_low_end_of_its_range_is_a_sensor_and_no_jam
     assert [(item.kind, item.channels) for item in found] == [(FindingKind.SENSOR_FAULT, ("motor_current_a",))]
 
 
+@pytest.mark.slow
 def test_a_ring_that_is_held_may_drag_half_as_much_again_and_is_a_jam_all_the_same() -> None:
     """A slow tachometer, 1 pulse/s; held, the spring of the friction cell lets friction rise by half for a while."""
     t_s, columns = started()

@@ -131,6 +131,7 @@ def test_scuffing_is_seen_before_the_force_has_tripled_and_health_is_left_alone(
     assert not trips(replayed(*table(rate_hz=rate_hz)))
 
 
+@pytest.mark.slow
 def test_a_trip_names_the_two_strongest_kinds_of_evidence() -> None:
     first = trips(replayed(*table(scuffs_at_s=40.0)))[0]
     assert len(first.evidence) >= 2
@@ -139,6 +140,7 @@ def test_a_trip_names_the_two_strongest_kinds_of_evidence() -> None:
     assert any(kind in first.says for kind in ("sound", "unrest", "heating"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("lost", ["sound_level_db", "ring_speed_rpm", "motor_current_a", "friction_force_n"])
 def test_any_one_channel_may_be_missing(lost: str) -> None:
     t_s, channels = table(scuffs_at_s=40.0)
@@ -157,6 +159,7 @@ def test_a_shortened_recording_gives_the_same_up_to_its_end() -> None:
         assert part == tuple(finding for finding in whole if finding.t_rig_s <= t_s[n - 1])
 
 
+@pytest.mark.slow
 def test_stamps_that_do_not_go_on_are_refused_and_counted() -> None:
     t_s, channels = table()
     broken = t_s.copy()
@@ -168,6 +171,7 @@ def test_stamps_that_do_not_go_on_are_refused_and_counted() -> None:
     assert not trips(result)
 
 
+@pytest.mark.slow
 def test_a_hole_is_a_marked_gap_and_nothing_is_found_across_it() -> None:
     t_s, channels = table()
     keep = (t_s < 20.0) | (t_s >= 25.0)
@@ -176,6 +180,7 @@ def test_a_hole_is_a_marked_gap_and_nothing_is_found_across_it() -> None:
     assert not trips(result)
 
 
+@pytest.mark.slow
 def test_a_channel_that_stays_blank_is_a_sensor_fault_and_its_kinds_are_blind() -> None:
     t_s, channels = table()
     channels["pin_temperature_degc"][2000:] = math.nan
@@ -193,6 +198,7 @@ def test_twenty_rows_missing_in_a_hundred_change_little() -> None:
     assert 40.0 < first.t_rig_s < 40.64
 
 
+@pytest.mark.slow
 def test_a_normal_stop_and_restart_is_no_event() -> None:
     t_s, channels = table()
     off = (t_s >= 25.0) & (t_s < 35.0)

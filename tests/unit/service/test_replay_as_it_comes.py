@@ -47,6 +47,7 @@ def scuffing() -> tuple[np.ndarray, Columns]:
     return t_s, columns
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("origin_s", [0.005, 100.0, 1_765_000_000.0])
 def test_wherever_its_stamps_begin_a_table_gives_the_same_findings(origin_s: float) -> None:
     """A double of seconds since 1970 is good to 0.24 us, so the same steps of 10 ms differ from one another there."""
@@ -62,6 +63,7 @@ def test_wherever_its_stamps_begin_a_table_gives_the_same_findings(origin_s: flo
     assert there.summary.stages[0].t_start_s == pytest.approx(here.summary.stages[0].t_start_s + origin_s, abs=1e-5)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "end"), [("friction_force_n", 400.0), ("friction_force_n", -400.0), ("motor_current_a", 25.0)]
 )
@@ -75,6 +77,7 @@ def test_a_value_that_jumps_and_never_moves_again_is_the_end_of_a_range_and_no_e
     assert EVENT_S < fault.t_rig_s < EVENT_S + 1.0
 
 
+@pytest.mark.slow
 def test_a_value_that_jumps_and_moves_is_an_event_one_row_later() -> None:
     t_s, columns = scuffing()
     columns["friction_force_n"][t_s >= EVENT_S] *= 3.0
@@ -92,6 +95,7 @@ def contact_alone(coefficient: float) -> tuple[np.ndarray, Columns]:
     return t_s, {name: columns[name] for name in ("normal_load_n", "friction_force_n")}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("coefficient", "is_scuffing"), [(FRICTION_N / LOAD_N, False), (0.4, True)])
 def test_where_nothing_tells_that_the_ring_turns_a_start_is_no_scuffing(coefficient: float, is_scuffing: bool) -> None:
     """Friction at rest is a third of what it is on a ring that turns, and breaks away at half as much again."""

@@ -41,6 +41,7 @@ def test_scuffing_under_4_newtons_is_seen_where_the_cell_can_tell_them(full_n: f
     assert all(ONSET_S < finding.t_rig_s < ONSET_S + 1.0 for finding in trips)
 
 
+@pytest.mark.slow
 def test_weights_of_a_seventh_of_a_newton_are_weights_to_a_cell_of_two() -> None:
     """Six weights, 20 s each, at the same coefficient of friction, beside a voice: six stages and nothing else."""
     random = np.random.default_rng(8)

@@ -145,6 +145,7 @@ def test_every_error_of_two_bits_in_the_lease_is_rejected() -> None:
         reject(wire, bits)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("count", [2, 3])
 def test_errors_of_two_and_three_bits_are_rejected(count: int) -> None:
     """CRC-32 has Hamming distance 4 at these lengths (Koopman 2002, from memory), so all of them must go.
@@ -226,6 +227,7 @@ def test_one_huge_read_costs_no_copy() -> None:
     assert peak_bytes < 10_100_000  # the sum above; nothing of its size beside it
 
 
+@pytest.mark.slow
 def test_a_flood_of_delimiters_is_nothing() -> None:
     decoder = Decoder()
     tracemalloc.start()
