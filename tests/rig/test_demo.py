@@ -64,5 +64,6 @@ def test_the_live_demonstration_shows_its_pages_and_ends_cleanly(tmp_path: Path)
     assert "Stopping: the permit is withdrawn, the record is closed." in told
     (kept,) = [folder for folder in tmp_path.iterdir() if (folder / "runs").exists()]
     assert f"Everything was kept in {kept}." in told
+    assert "Subject: rig 2: test of alert channel mail" in (kept / "mail.log").read_text(encoding="utf-8")
     (run,) = Archive(kept).runs()
     assert run.outcome is not None

@@ -14,6 +14,8 @@ from scuffwatch.cli.demo_operator import Operator
 from scuffwatch.cli.demo_session import Session
 from scuffwatch.cli.processes import Children
 from scuffwatch.model.errors import ConfigError, ScuffwatchError
+from scuffwatch.uplink.app import prove_channels
+from scuffwatch.uplink.settings import load
 
 PORT = 8180
 PORTS_TRIED = 20
@@ -86,17 +88,19 @@ def _start(session: Session, children: Children, folder: Path, port: int) -> Non
     print(f"Simulated rig:   {address}/rig   (pull the cable, open the guard, press reset, choose what happens)")
     print(f"Mail log:        {folder / MAIL_LOG}   (what would be mailed to whoever is on call)")
     print("Ctrl-C stops everything.", flush=True)
-    children.start("uplink", "scuffwatch.cli.main", "uplink", "--data", str(folder), "--settings", _uplink_file(folder))
+    uplink = _proved_uplink_file(folder)
+    children.start("uplink", "scuffwatch.cli.main", "uplink", "--data", str(folder), "--settings", str(uplink))
 
 
-def _uplink_file(folder: Path) -> str:
-    """Write the settings of an uplink that mails into a file, and give their path."""
+def _proved_uplink_file(folder: Path) -> Path:
+    """Write the settings of an uplink that mails into a file, with a test mail as after any installation."""
     path = folder / "uplink.toml"
     path.write_text(
         f'[uplink]\nrig = "{RIG}"\nmetrics_port = 0\n[channels.mail]\nlog_file = "{MAIL_LOG}"\nrepeat_s = 60\n',
         encoding="utf-8",
     )
-    return str(path)
+    prove_channels(load(path), folder, lambda _name, _why_not: None)
+    return path
 
 
 def _follow(session: Session, operator: Operator) -> None:

@@ -53,9 +53,9 @@ class AlarmDesk:
         fresh = tuple(new)
         conditions = conditions_of((*standing, *fresh))
         if record_fault:
-            conditions[RECORD] = Condition(record_fault, math.nan)
+            conditions[RECORD] = Condition(record_fault, t_rig_s)
         if alerts_silent:
-            conditions[ALERT_CHANNELS] = Condition(alerts_silent, math.nan)
+            conditions[ALERT_CHANNELS] = Condition(alerts_silent, t_rig_s)
         given = AlarmInput(
             t_mono_s=t_mono_s,
             t_rig_s=t_rig_s,

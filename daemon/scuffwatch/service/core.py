@@ -350,6 +350,7 @@ class Core:
             suppress=frozenset({"interlock"}) if self._between_runs() else frozenset(),
         )
         for made in outcome.transitions:
+            self._labels.keep(self.t_rig_s, now.t_wall_utc_s)
             self.event(
                 EventKind.ALARM,
                 transition_says(made),
@@ -443,6 +444,7 @@ class Core:
             self._labels.keep(happened.finding.t_rig_s, now.t_wall_utc_s)
             data["finding"] = finding_json(happened.finding)
         made = self.event(EVENT_OF[happened.kind], happened.says, now, actor=happened.actor, data=data)
+        self._labels.keep(self.guard.since_t_rig_s, now.t_wall_utc_s)
         if happened.kind in (GuardEventKind.TRIPPED, GuardEventKind.PERMITTED):
             self.permit_event_sequence = made.sequence
 

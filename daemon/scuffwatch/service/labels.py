@@ -25,7 +25,9 @@ class WallLabels:
         self._newest = (t_rig_s, t_wall_utc_s)
 
     def keep(self, t_rig_s: float, t_wall_utc_s: float) -> None:
-        """Keep a pair as it is: a later step of the wall clock does not move it."""
+        """Keep a pair as it is: a later step of the wall clock does not move it. NaN is no node time."""
+        if t_rig_s != t_rig_s:
+            return
         self._kept.setdefault(t_rig_s, t_wall_utc_s)
         while len(self._kept) > LABELS_MAX:
             del self._kept[next(iter(self._kept))]

@@ -67,3 +67,29 @@ def test_the_picture_tells_how_near_the_evidence_is_and_that_nothing_is_known_on
     rig.wait(1.0)
     silent = picture(rig)["nearness"]
     assert {(row["value"], row["share"], row["state"]) for row in silent} == {(None, None, "stale")}
+
+
+def test_an_alarm_that_no_reading_raised_says_since_when_and_goes_on_saying_it() -> None:
+    rig = CoRig()
+    rig.run_motor()
+    rig.core.alerts_silent = lambda: "No alert channel is known to work."
+    rig.wait(61.0)
+    since = _since_utc_s(rig)
+    assert rig.now.t_wall_utc_s - 2.0 <= since <= rig.now.t_wall_utc_s, "60 s of on-delay"
+    rig.wait(5.0)
+    assert _since_utc_s(rig) == since
+
+
+def _since_utc_s(rig: CoRig) -> float:
+    rows = [alarm for alarm in picture(rig)["alarms"] if alarm["short_name"] == "Alerts silent"]
+    since_utc_s: float = rows[0]["since_utc_s"]
+    return since_utc_s
+
+
+def test_permitted_since_stays_where_it_was_when_the_wall_clock_steps() -> None:
+    rig = CoRig()
+    rig.run_motor()
+    since = picture(rig)["permit"]["since_utc_s"]
+    rig.wall_shift_s = 30.0
+    rig.wait(1.0)
+    assert picture(rig)["permit"]["since_utc_s"] == since
