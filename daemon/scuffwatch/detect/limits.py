@@ -8,11 +8,13 @@ from dataclasses import dataclass
 
 from scuffwatch.detect.words import limit_says
 from scuffwatch.model.block import ChannelSlice, Slice
-from scuffwatch.model.channel import Quality, Reason, unit_of
+from scuffwatch.model.channel import FRICTION_FORCE, Quality, Reason, unit_of
 from scuffwatch.model.finding import Evidence, Finding, FindingKind, Level
+from scuffwatch.signals.friction import FRICTION_COEFFICIENT
 
 _BAD = Quality.BAD
 _CLEAR_SHARE = 0.05
+_BY_MAGNITUDE = (FRICTION_FORCE, FRICTION_COEFFICIENT)
 _DELAY_SLACK = 1e-9
 """Keeps 0.04 s over 0.01 s at 4 slices, not 5."""
 _ONE_VALUE_S, VERY_SLOW_S, _ROUNDING = 0.05, 0.2, 1e-6
@@ -50,9 +52,13 @@ class LimitParams:
     def above(
         cls, channel: str, high: float, on_delay_s: float, means: tuple[FindingKind, Level, str], after_start: bool
     ) -> "LimitParams":
-        """Give an upper limit that has cleared 5 % inside of it; `means` is kind, level and label."""
+        """Give an upper limit that has cleared 5 % inside of it; `means` is kind, level and label.
+
+        Friction counts by its magnitude: its cell reads negative where the ring turns the other way round.
+        """
         kind, level, label = means
-        return cls(channel, -math.inf, high, on_delay_s, kind, level, _CLEAR_SHARE * high, label, after_start)
+        low = -high if channel in _BY_MAGNITUDE else -math.inf
+        return cls(channel, low, high, on_delay_s, kind, level, _CLEAR_SHARE * high, label, after_start)
 
 
 def slices_in(delay_s: float, duration_s: float) -> int:

@@ -214,9 +214,8 @@ def count_limits(settings: RigSettings, groups: tuple[GroupLayout, ...]) -> tupl
             if name in highs and name in settings.channels:
                 high, delay_s = highs[name]
                 channel = settings.channels[name]
-                low_counts, high_counts = counts_limits(
-                    _calibration(channel), channel.range[0], high, group.integer_type
-                )
+                low = max(channel.range[0], -high) if name == FRICTION_FORCE else channel.range[0]
+                low_counts, high_counts = counts_limits(_calibration(channel), low, high, group.integer_type)
                 samples = max(2, round(delay_s * group.rate_hz))
                 found.append(CountLimit(group.group, position, low_counts, high_counts, samples))
     return tuple(found)
