@@ -17,6 +17,8 @@ _LEAST_COEFFICIENT = 0.03
 _BORNE_SHARE, _TELLS, _HERE_SHARE = 0.1, 0.5, 0.1
 """Of the growth of friction at one load, where that is more than the second; a current that shows less of it denies it.
 What it draws without load may be unknown, and is most of it then. The last is how far one load may be off."""
+_NEAR_SHARE = 0.5
+"""Of the load now; under less, what a cell's zero is off by made the coefficient another one."""
 _HEAVY_SHARE = 0.7
 """Of the heaviest load so far; under less a cell's zero may be most of the friction."""
 
@@ -53,11 +55,12 @@ class FarAbove:
     Args:
         params: see `FarAboveParams`.
 
-    What survives a call: the least mean so far, the least at this load with the motor's torque current then, and for
-        how long it has been far above.
+    What survives a call: the least mean at each load so far, the least at this load with the motor's torque current
+        then, and for how long it has been far above.
 
     Attributes:
-        coefficient, limit, least: mean of 2 s, what it is held against, and the least such mean so far.
+        coefficient, limit, least: mean of 2 s, what it is held against, and the least such mean so far under at least
+            half the load.
     """
 
     def __init__(self, params: FarAboveParams) -> None:
@@ -68,6 +71,7 @@ class FarAbove:
     def reset(self) -> None:
         """Begin anew: nothing has been shown."""
         self.least = self._least_here = math.inf
+        self._leasts: list[tuple[float, float]] = []
         self._here_n, self._torque_here_a_n = 0.0, math.nan
         self.coefficient = self.limit = math.nan
         self.forget()
@@ -117,8 +121,6 @@ class FarAbove:
         is_far = is_level and coefficient >= self.limit and self.least < math.inf
         is_far = is_far and (is_deaf or not self._denies(torque.value))
         self._lasted_s = self._lasted_s + dt_s if is_far else 0.0
-        if coefficient < self.least:
-            self.least = coefficient if coefficient > _LEAST_COEFFICIENT else _LEAST_COEFFICIENT
 
     def _follow_here(self, coefficient: float, torque_a_n: float, load_n: float) -> None:
         """Keep the least at this load; at another the motor's share of what turns it without load is another."""
@@ -126,6 +128,10 @@ class FarAbove:
         if not is_here or coefficient < self._least_here:
             self._here_n = self._here_n if is_here else load_n
             self._least_here, self._torque_here_a_n = coefficient, torque_a_n
+            least = coefficient if coefficient > _LEAST_COEFFICIENT else _LEAST_COEFFICIENT
+            self._leasts = [one for one in self._leasts if abs(one[0] - self._here_n) > _HERE_SHARE * self._here_n]
+            self._leasts.append((self._here_n, least))
+            self.least = min(least for load_n, least in self._leasts if load_n >= _NEAR_SHARE * self._here_n)
 
     def _denies(self, torque_a_n: float) -> bool:
         """Say whether the motor's torque current has hardly grown while friction did at this load: the cell drifts."""

@@ -77,6 +77,12 @@ def test_under_a_fifth_of_the_weights_the_cells_zero_is_no_coefficient() -> None
     assert trips(lambda now_s: 0.1 + 8.0 / load_n(now_s), 200.0, load_n) == []
 
 
+def test_weights_that_come_on_a_cell_whose_zero_is_off_make_no_coefficient_of_their_own() -> None:
+    """A lever that divides the load by five, and a friction cell that shows a newton too little: 0.14, 0.27, 0.32."""
+    load_n = lambda now_s: 7.0 * 3.0 ** (now_s // 60.0)  # noqa: E731
+    assert trips(lambda now_s: 0.34 - 1.4 / load_n(now_s), 240.0, load_n) == []
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(("grows_a", "is_denied"), [(0.0, True), (0.1, True), (1.0, False)])
 def test_a_friction_cell_that_drifts_beside_a_current_that_stays_makes_none(grows_a: float, is_denied: bool) -> None:
