@@ -16,8 +16,8 @@ class LoudAndHotParams:
     """When a rise is too loud and too hot for a weight.
 
     Attributes:
-        rise, rise_most: mean above the level before, natural logarithm; beyond the second it may be the first weight
-            after a hanger, which brings as much of both.
+        rise, rise_most: mean above the level before, natural logarithm; beyond the second the first weight of a run may
+            have come on a hanger, and brings as much of both.
         db, gained_k: least of each: sound above usual, dB, and temperature above what it would be, K.
         product_db_k: least product of both, dB K.
         for_s, within_s: for so long, and not later after the level was left, s.
@@ -41,7 +41,8 @@ class LoudAndHot:
     Args:
         params: see `LoudAndHotParams`.
 
-    What survives a call: the level before, the time since it was left, and the heat gained in it.
+    What survives a call: the level before, how many levels there were, the time since it was left, and the heat gained
+        in it.
 
     Attributes:
         rise: mean of the drag above the level before, natural logarithm; NaN before there was one.
@@ -55,8 +56,11 @@ class LoudAndHot:
         """Begin anew: a load is measured, or nothing turns."""
         self._before = self.rise = self._loud_db = math.nan
         self._since_s = self._gained_k = self._lasted_s = 0.0
+        self._levels, self._was_open = 0, True
 
-    def update(self, track: Track, is_open: bool, loud_db: float, heating_k_s: float, dt_s: float) -> None:
+    def update(
+        self, track: Track, is_open: bool, loud_db: float, heating_k_s: float, dt_s: float, *, was_measured: bool
+    ) -> None:
         """Take the next slice.
 
         Args:
@@ -65,18 +69,25 @@ class LoudAndHot:
             loud_db: sound above usual where it stands out of its spread, dB; else NaN.
             heating_k_s: rate of the pin temperature above usual, K/s; NaN where it is not known.
             dt_s: length of the slice, s.
+            was_measured: whether the load has been, since it was put on.
         """
         if not is_open:
-            self._before = track.base
+            self._levels += self._was_open
+            self._was_open, self._before = False, track.base
             self._since_s = self._gained_k = self._lasted_s = 0.0
             return
         p = self._params
+        self._was_open = True
         self._since_s += dt_s
         if heating_k_s == heating_k_s:
             self._gained_k += heating_k_s * dt_s
         self._loud_db = loud_db
         rise = self.rise = track.mean - self._before
-        is_so = p.rise <= rise <= p.rise_most and loud_db >= p.db and self._gained_k >= p.gained_k
+        is_so = (
+            p.rise <= rise <= (math.inf if self._levels > 1 or was_measured else p.rise_most)
+            and loud_db >= p.db
+            and self._gained_k >= p.gained_k
+        )
         is_so = is_so and loud_db * self._gained_k >= p.product_db_k and self._since_s <= p.within_s
         self._lasted_s = self._lasted_s + dt_s if is_so else 0.0
 

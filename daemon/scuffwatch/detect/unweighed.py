@@ -43,9 +43,11 @@ class Unweighed:
             was_measured: whether the load has been, since it was put on.
         """
         weights = self._weights
-        self._loud_and_hot.update(track, weights.is_open, others.loud_db, others.heating_k_s, dt_s)
-        kinds = [seen.kind for seen in others.seen]
+        self._loud_and_hot.update(
+            track, weights.is_open, others.loud_db, others.heating_k_s, dt_s, was_measured=was_measured
+        )
         is_first = not was_measured and not weights.has_seen_one
+        kinds = [seen.kind for seen in others.seen]
         self._restless.update(track, kinds, dt_s, has_swung=has_swung, is_first=is_first)
 
     @property

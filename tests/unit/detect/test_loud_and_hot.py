@@ -6,8 +6,10 @@ import random
 import pytest
 from slice_makers import make
 
+from scuffwatch.detect.loud_and_hot import LoudAndHot, LoudAndHotParams
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
+from scuffwatch.detect.track import Track
 from scuffwatch.model.finding import Finding, Level
 
 SCUFFS_S, USUAL_N = 40.0, 10.0
@@ -56,6 +58,22 @@ def test_a_rise_that_screams_and_burns_is_scuffing(times: float, louder_db: floa
 def test_a_weight_is_none(times: float, louder_db: float, heating_k_s: float) -> None:
     for seed in range(2):
         assert trips(times, louder_db, heating_k_s, seed=seed) == []
+
+
+@pytest.mark.parametrize(("levels", "was_measured", "is_found"), [(1, False, False), (1, True, True), (2, False, True)])
+def test_after_a_weight_no_rise_is_too_large_to_be_scuffing(levels: int, was_measured: bool, is_found: bool) -> None:
+    """The first may be that of a weight after the hanger."""
+    watch, track = LoudAndHot(LoudAndHotParams()), Track()
+    track.base = track.mean = 0.0
+    for level in range(levels):
+        for is_open, rise in ((True, 0.5), (False, 0.5)) if level else ((True, 0.0), (False, 0.0)):
+            track.base = track.mean = rise
+            for _ in range(300):
+                watch.update(track, is_open, 0.0, 0.0, 0.01, was_measured=was_measured)
+    track.mean += math.log(6.5)
+    for _ in range(400):
+        watch.update(track, True, 10.0, 2.0, 0.01, was_measured=was_measured)
+    assert watch.found is is_found
 
 
 @pytest.mark.slow
