@@ -19,7 +19,7 @@ _MEMORY_S, _MEMORY_TURNS, _USUAL_S = 2.0, 6.0, 60.0
 """Of the swing: so long, and so many turns at least. A mean over few turns swings by the noise alone."""
 _SPEED_S = 4.0
 """Of the speed: one that counts pulses jumps by a tenth from gate to gate, and would lose the phase."""
-_KNOWN_S = 5.0
+_KNOWN_S, _RECENT_S = 5.0, 4.0
 _JUDGED_EVERY_S = 0.1 - 1e-6
 """Its mean of 2 s moves slowly: to judge it more often costs time and tells nothing."""
 _LEAST_USUAL = 0.008
@@ -43,6 +43,7 @@ class OncePerTurnParams:
         times: amplitude over usual.
         share, share_of_all: least share of what unrest has grown by, and of all unrest, that the swing has grown by. Of
             a patch on a tenth of the track a fifth of the power is at the frequency itself (its Fourier series).
+        real: least share of the swing's growth that unrest has grown by.
         resolution: least amplitude over the smallest step of the drag: a coarse converter swings by itself.
         lasts_s: for so long without a break, s, and so many turns as its mean takes in twice.
         sudden: a swing that is so many times the limit by then did not grow: stick-slip that has the ring's frequency.
@@ -56,6 +57,7 @@ class OncePerTurnParams:
     times: float = 2.0
     share: float = 0.15
     share_of_all: float = 0.1
+    real: float = 0.4
     resolution: float = 0.7
     lasts_s: float = 4.0
     sudden: float = 1.6
@@ -83,6 +85,7 @@ class OncePerTurn:
     def __init__(self, params: OncePerTurnParams) -> None:
         self._params = params
         self._usual, self._usual_square = Usual(_USUAL_S, wary=True), Usual(_USUAL_S, wary=True)
+        self._recent_square = Usual(_RECENT_S)
         self._dt_s = self._share = self._speed_share = self._turns = math.nan
         self.forget()
 
@@ -101,6 +104,7 @@ class OncePerTurn:
     def _forget_level(self) -> None:
         self._usual.forget()
         self._usual_square.forget()
+        self._recent_square.forget()
         self._step, self._drag = math.inf, math.nan
         self.forget_motion()
 
@@ -180,7 +184,11 @@ class OncePerTurn:
             self.ratio = swing / common
             self.limit = max(p.times, p.least / common, p.resolution * self._step / common)
             grown = 0.5 * (swing * swing - common * common)
-            is_its_own = grown >= max(p.share * (square - squares.value), p.share_of_all * square)
+            by = self._recent_square.value - squares.value
+            # A swing that grew out of unrest that did not is one whose frequency is better known now.
+            is_its_own = (
+                grown >= max(p.share * (square - squares.value), p.share_of_all * square) and by >= p.real * grown
+            )
             before_s = self.lasted_s
             self.lasted_s = before_s + dt_s if self.ratio >= self.limit and is_its_own else 0.0
             if before_s < self._lasts_s:
@@ -189,5 +197,6 @@ class OncePerTurn:
             elif self._is_sudden and self.ratio >= p.grows_on * self._first_ratio:
                 self._is_sudden, self.has_grown = False, True
             slower = _SLOWER_UP if self.ratio > _GROWN_TIMES else 1.0
+        self._recent_square.learn(square, dt_s)
         usual.learn(swing, dt_s, slower)
         squares.learn(square, dt_s, slower)
