@@ -98,7 +98,7 @@ class Bank:
         self._sensors = SensorFaults(params.sensors)
         self._interference = Interference()
         motor = params.motor
-        self._lost_current = LostCurrent(motor.off_current_a, motor.turning_above_rpm) if motor is not None else None
+        self._lost_current = LostCurrent(motor.turning_above_rpm) if motor is not None else None
         self._detectors: list[HardLimit | SensorFaults | HeatForecast] = [
             *(HardLimit(limit) for limit in (*params.limits, *self._run_limits) if not limit.after_start),
             self._sensors,
@@ -137,7 +137,7 @@ class Bank:
         for detector in self._detectors if believed else self._beside_heat_limits:
             new += detector.update(came if detector is self._sensors else s)
         if lost is not None and motor is not None:
-            new += lost.update(came, motor.state is _RUNNING)
+            new += lost.update(came, motor.state is _RUNNING, motor.off_current_a)
         if self._stages is not None:
             new += self._stages.update(s, turning)
         return BankResult(new, self.standing, turning, self._sensors.trip_channels_good)

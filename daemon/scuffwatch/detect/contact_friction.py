@@ -8,8 +8,8 @@ import math
 from scuffwatch.detect.mechanics import LIGHT_SHARE
 from scuffwatch.detect.noise import Noise
 from scuffwatch.detect.smooth import Usual
-from scuffwatch.model.block import Slice
-from scuffwatch.model.channel import FRICTION_FORCE, Quality
+from scuffwatch.model.block import ChannelSlice, Slice
+from scuffwatch.model.channel import FRICTION_FORCE, Quality, Reason
 from scuffwatch.signals.friction import FRICTION_COEFFICIENT
 
 _LEAST_COEFFICIENT = 0.02
@@ -35,8 +35,8 @@ class ContactFriction:
     What survives a call: what is usual, and how many slices in a row it was above that.
 
     Attributes:
-        now: of the slice: the coefficient, or the magnitude of the force where no coefficient can be derived; NaN where
-            it is not fitted, BAD or without a load.
+        now: of the slice: the coefficient, or the magnitude of the force where no load was ever measured; NaN where it
+            is not fitted, BAD or without a load.
         name: its channel.
         usual: its mean while the motor runs.
         led: its value when it was last well above its usual value while the speed was right.
@@ -48,6 +48,7 @@ class ContactFriction:
         self.name, self._least = FRICTION_COEFFICIENT, _LEAST_COEFFICIENT
         self.usual, self._recent = Usual(15.0), Usual(2.0)
         self._noise = Noise()
+        self._has_load = False
         self.forget()
 
     def forget(self) -> None:
@@ -62,7 +63,10 @@ class ContactFriction:
         get = s.channels.get
         self.name, self._least = FRICTION_COEFFICIENT, _LEAST_COEFFICIENT
         friction = get(FRICTION_COEFFICIENT)
-        if friction is None:
+        if friction is not None and not self._has_load and _tells_of_load(friction):
+            self._has_load = True
+            self.forget()
+        if not self._has_load:
             self.name, self._least = FRICTION_FORCE, self._least_n
             friction = get(FRICTION_FORCE)
         self.now = math.nan if friction is None or friction.quality is _BAD else abs(friction.mean)
@@ -154,3 +158,8 @@ class ContactFriction:
 def ratio(now: float, usual: float) -> float:
     """Give one over the other; 1 where either is not known or nothing."""
     return now / usual if usual > 0.0 and now > 0.0 else 1.0
+
+
+def _tells_of_load(coefficient: ChannelSlice) -> bool:
+    """Say whether the load is measured, though there may be none now: then there is no coefficient, and none is BAD."""
+    return coefficient.quality is not _BAD or coefficient.reason is Reason.MISSING

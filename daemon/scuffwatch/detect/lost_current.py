@@ -26,7 +26,6 @@ class LostCurrent:
     """Watch for a current that is gone while the ring goes on.
 
     Args:
-        off_current_a: at or below it the current is gone, A.
         turning_above_rpm: above it the ring turns, r/min.
 
     What survives a call: the speed at which the motor ran, or the ring turned where it was never seen to run; for how
@@ -37,8 +36,8 @@ class LostCurrent:
         standing: the finding, while it is so.
     """
 
-    def __init__(self, off_current_a: float, turning_above_rpm: float = 0.0) -> None:
-        self._off_a, self._turning_rpm = off_current_a, turning_above_rpm
+    def __init__(self, turning_above_rpm: float = 0.0) -> None:
+        self._turning_rpm = turning_above_rpm
         self._ran_rpm = Usual(_SPEED_S)
         self.is_lost = False
         self.reset()
@@ -60,12 +59,13 @@ class LostCurrent:
             return s
         return replace(s, channels={name: value for name, value in s.channels.items() if name != MOTOR_CURRENT})
 
-    def update(self, s: Slice, runs: bool) -> tuple[Finding, ...]:
+    def update(self, s: Slice, runs: bool, off_current_a: float) -> tuple[Finding, ...]:
         """Take the next slice.
 
         Args:
             s: the slice as it came.
             runs: whether the motor is known to run at speed.
+            off_current_a: at or below it the current is gone, A.
         Returns:
             The finding in the slice in which it became true, else nothing.
         """
@@ -74,7 +74,7 @@ class LostCurrent:
             self._forget()
             return ()
         if self.is_lost:
-            is_back = current.quality is not _BAD and current.mean > self._off_a
+            is_back = current.quality is not _BAD and current.mean > off_current_a
             self._back_s = self._back_s + s.duration_s if is_back else 0.0
             if self._back_s >= _BACK_S:
                 self.is_lost = False
@@ -96,12 +96,14 @@ class LostCurrent:
             self._changes += 1
         if self._goes_on_s < _GOES_ON_S or self._changes < _CHANGES_LEAST:
             return ()
-        if self._gone_as > self._off_a * self._goes_on_s:  # it flows: a slow start
+        if self._gone_as > off_current_a * self._goes_on_s:  # it flows: a slow start
             self._forget()
             return ()
         self.is_lost = True
         self._forget()
-        self.standing = (self._finding(s.t_rig_s, current.mean, speed_rpm, least_rpm),)
+        self.standing = (
+            _finding(s.t_rig_s, Evidence(MOTOR_CURRENT, current.mean, off_current_a, "A"), speed_rpm, least_rpm),
+        )
         return self.standing
 
     def _follow_reference_rpm(self, speed_rpm: float) -> float:
@@ -118,13 +120,11 @@ class LostCurrent:
             self._from_rpm = speed_rpm
         return self._from_rpm
 
-    def _finding(self, t_rig_s: float, current_a: float, speed_rpm: float, least_rpm: float) -> Finding:
-        says = (
-            f"Sensor fault: motor current {quantity(MOTOR_CURRENT, current_a)}, and the ring goes on at "
-            f"{quantity(RING_SPEED, speed_rpm)}; the current is not believed."
-        )
-        evidence = (
-            Evidence(MOTOR_CURRENT, current_a, self._off_a, "A"),
-            Evidence(RING_SPEED, speed_rpm, least_rpm, "r/min"),
-        )
-        return Finding(FindingKind.SENSOR_FAULT, Level.WARN, t_rig_s, (MOTOR_CURRENT,), evidence, says)
+
+def _finding(t_rig_s: float, current: Evidence, speed_rpm: float, least_rpm: float) -> Finding:
+    says = (
+        f"Sensor fault: motor current {quantity(MOTOR_CURRENT, current.value)}, and the ring goes on at "
+        f"{quantity(RING_SPEED, speed_rpm)}; the current is not believed."
+    )
+    evidence = (current, Evidence(RING_SPEED, speed_rpm, least_rpm, "r/min"))
+    return Finding(FindingKind.SENSOR_FAULT, Level.WARN, t_rig_s, (MOTOR_CURRENT,), evidence, says)

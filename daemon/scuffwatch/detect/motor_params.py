@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from scuffwatch.detect.zero import zero_off
 from scuffwatch.model.finding import Level
 
+OFF_SHARE = 0.3
 _UNKNOWN_OFF_A = 0.2
 _UNKNOWN_TURNING_RPM = 4.0
 _ANY_MOTORS_SHARE = 0.6
@@ -35,6 +36,7 @@ class MotorParams:
         up_ratio: current above this multiple of its own mean speaks for a stall, with the speed.
         alone_ratio, alone_s: without a tachometer, current above this multiple for so long is a jam.
         unexplained_s: beside a tachometer the same, where friction is measured and does not explain the current.
+        unanswered_s: the same beside one that has not given another value meanwhile: a drive may be speeding it up.
         friction_ratio: friction above this multiple of its own mean leads.
         friction_least_n: a friction force of less is no rubbing contact's; see `friction_least_n`.
         speed_lost_s: speed gone so long at unchanged current and friction is a lost sensor.
@@ -59,6 +61,7 @@ class MotorParams:
     alone_ratio: float = 2.0
     alone_s: float = 0.3
     unexplained_s: float = 0.15
+    unanswered_s: float = 0.4
     friction_ratio: float = 1.5
     friction_least_n: float = _LEAST_FORCE_N
     speed_lost_s: float = 0.3
@@ -69,7 +72,7 @@ class MotorParams:
     @property
     def off_current_a(self) -> float:
         """Give the current at or below which the motor is off, A: 30 % of no load, or 0.2 A where that is not known."""
-        return 0.3 * self.no_load_current_a if self.no_load_current_a > 0.0 else _UNKNOWN_OFF_A
+        return OFF_SHARE * self.no_load_current_a if self.no_load_current_a > 0.0 else _UNKNOWN_OFF_A
 
     @property
     def any_motors_a(self) -> float:

@@ -69,7 +69,7 @@ def not_started(t_rig_s: float, signs: MotorSigns, params: MotorParams, waited_s
     )
     evidence = (
         Evidence(RING_SPEED, signs.speed_rpm, limit_rpm, "r/min"),
-        Evidence(MOTOR_CURRENT, signs.current_a, params.off_current_a, "A"),
+        Evidence(MOTOR_CURRENT, signs.current_a, signs.off_current_a, "A"),
     )
     return Finding(FindingKind.STALL, Level.TRIP, t_rig_s, (RING_SPEED, MOTOR_CURRENT), evidence, says)
 
@@ -103,7 +103,7 @@ def swinging_speed(t_rig_s: float, low_rpm: float, high_rpm: float) -> Finding:
 
 def supply_lost(t_rig_s: float, signs: MotorSigns, params: MotorParams) -> Finding:
     """Give MOTOR_SUPPLY_LOST: current and speed gone at a closed contactor."""
-    off_a = params.off_current_a
+    off_a = signs.off_current_a
     evidence = (
         Evidence(MOTOR_CURRENT, signs.current_a, off_a, "A"),
         Evidence(RING_SPEED, signs.speed_rpm, signs.usual_speed_rpm.value, "r/min"),

@@ -8,6 +8,7 @@ import math
 from scuffwatch.detect.contact_friction import EXPLAINS_RATIO, SIGMAS, ContactFriction, ratio
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.noise import Noise
+from scuffwatch.detect.off_current import OffCurrent
 from scuffwatch.detect.smooth import Rate, Usual
 from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import MOTOR_CURRENT, NORMAL_LOAD, RING_SPEED, Quality, Reason
@@ -28,7 +29,7 @@ much. Only a motor switched straight on shows at once, but for its transducer's 
 _UP_SLICES = 3
 _RAN_LEAST_S = 2.0
 _SAME_LOAD_SHARE, _LOAD_TIMES_MOST = 0.7, 3.0
-_OFF_SHARE = 0.5
+_OFF_SHARE, _OFF_UNSEEN_SHARE = 0.5, 0.2
 _SLOWED_SHARE = 0.95
 """Of its usual speed; a ring that turns so much slower feels what its motor draws."""
 _ROSE_RATIO, _BELIEVED_BEYOND_S = 1.05, 20.0
@@ -39,6 +40,12 @@ _HELD_TIMES, _HELD_UNSEEN_TIMES = 4.0, 6.0
 """Times what the motor last ran at: so much that does not fall is drawn by a ring that is held as it is switched on."""
 _COASTS_SHARE = 0.9
 """Of its usual speed; a ring that turns slower beside a current of nothing has been switched off."""
+_BRAKES_S = 5.0
+"""A drive brakes its ring for less; a transducer that is wired the other way round shows the turned sign for ever."""
+_OFF_S = 0.3
+"""A single value of a noisy zero is none of a motor that was off."""
+_SPEEDS_UP = 1.03
+"""Times its usual speed; a ring that turns faster is sped up by what its motor draws, and held by nothing."""
 _STEADY_SHARE = 0.1
 """Of its usual value; a running motor's current with no more noise is held against it as it is: a mean misses a dip."""
 _BAD = Quality.BAD
@@ -67,11 +74,13 @@ class MotorSigns:
         speed_new, current_new: whether the slice has a new sample of them.
         usual_speed_rpm, usual_current_a, usual_load_n: means while the motor runs.
         on, off: slices in a row in which the current was above, or not above, its off value.
+        has_been_off, has_turned: whether the current ever was, and the ring ever did by its tachometer.
         up, up_new: slices in a row, and new samples in them, in which the current speaks for a stall.
         risen: slices in a row in which the current is a little above its mean.
         down: slices in a row in which the current is well below its mean.
         alone, alone_new: the same for the current alone, beyond what load and friction explain. One beyond its range
             was seen to rise there, or slows the ring: else it is a broken wire.
+        has_answered: whether the tachometer has given another value since `alone` began.
         against: slices in a row in which friction has fallen at an unchanged load while the current is high.
         started_a: current at which the last start settled.
         ran_at_a, ran_at_n: usual current and load when the motor last ran; NaN where it never has.
@@ -81,12 +90,14 @@ class MotorSigns:
 
     def __init__(self, params: MotorParams) -> None:
         self._params = params
-        self._off_a = params.off_current_a
-        self._noisy_a = _NOISY_SHARE * self._off_a
+        self._off = OffCurrent(params)
         self.speed_rpm = self.speed_seen_rpm = self.current_a = self.load_n = math.nan
         self.speed_new = self.current_new = self.current_beyond = self.distrust_speed = False
-        self.speed_rests = self.current_rests = self._has_turned = False
+        self.speed_rests = self.current_rests = self.has_turned = False
         self._zero_is_believed: bool | None = None
+        self._turned_s, self._brakes = 0.0, False
+        self.has_answered, self._asked_rpm = False, math.nan
+        self.has_been_off = False
         self.current_age_s = math.inf
         self.friction = ContactFriction(params.friction_ratio, params.friction_least_n)
         self.usual_speed_rpm = Usual(2.0)
@@ -127,7 +138,7 @@ class MotorSigns:
             seen_rpm = self.speed_seen_rpm = abs(speed.mean)
             self.speed_rpm = math.nan if self.distrust_speed else seen_rpm
             self.speed_new = speed.fresh
-            self._has_turned = self._has_turned or seen_rpm > self._params.turning_above_rpm
+            self.has_turned = self.has_turned or seen_rpm > self._params.turning_above_rpm
         self.friction.read(s)
         self.current_rests = current is not None and self._follow_zero(current)
         if current is None or (current.quality is _BAD and not (self.current_rests or self._is_beyond(current))):
@@ -141,24 +152,43 @@ class MotorSigns:
             is_turned = current.mean < 0.0 and self.speed_rpm > self._params.turning_above_rpm
             if is_turned:
                 self.current_a = -current.mean
+            self._follow_sign(is_turned, s.duration_s)
             self._follow_beyond(current.quality is _BAD and not self.current_rests, s.duration_s)
             level_a = self._level(current, s.duration_s)
-            if (-level_a if is_turned else level_a) > self._off_a:
+            if not self._off.is_known:
+                self._off.learn(abs(self.current_a), self._noise.sigma, self.speed_rpm, s.duration_s)
+            if (-level_a if is_turned else level_a) > self._off.a:
                 self.on += 1
                 self.off = 0
             else:
                 self.on = 0
                 self.off += 1
+                self.has_been_off = self.has_been_off or self.off * s.duration_s >= _OFF_S
         self.load_n = math.nan if load is None or load.quality is _BAD else load.mean
         if self.is_unloaded:
             self.friction.now = math.nan  # a coefficient of a load that does not stand out of its noise
+
+    @property
+    def noise_a(self) -> float:
+        """Give the standard deviation of one value of the current by its noise, A."""
+        return self._noise.sigma
+
+    @property
+    def off_current_a(self) -> float:
+        """Give the current at or below which the motor is off, A: stated, learned, or what is nothing to most."""
+        return self._off.a
+
+    def _follow_sign(self, is_turned: bool, dt_s: float) -> None:
+        """Follow a current that has turned its sign: its drive brakes, and no ring is held; or it is wired so."""
+        self._turned_s = self._turned_s + dt_s if is_turned else 0.0
+        self._brakes = 0.0 < self._turned_s <= _BRAKES_S
 
     def _follow_zero(self, current: ChannelSlice) -> bool:
         """Say whether a current that says nothing but its zero is believed: a motor that is switched off draws none.
 
         That is judged once, when it has become too still: a ring that goes on at its speed by then is not switched off.
         """
-        if current.reason is not Reason.STUCK or abs(current.mean) > self._off_a:
+        if current.reason is not Reason.STUCK or abs(current.mean) > self._off.a:
             self._zero_is_believed = None
         elif self._zero_is_believed is None:
             self._zero_is_believed = self.speed_rpm < _COASTS_SHARE * self.usual_speed_rpm.value
@@ -166,7 +196,7 @@ class MotorSigns:
 
     def _has_come_to_rest(self, speed: ChannelSlice) -> bool:
         """Say whether a speed that says nothing but 0 is believed: its ring has turned before the tachometer's eyes."""
-        shows = self._has_turned and not self.distrust_speed and speed.reason is Reason.STUCK
+        shows = self.has_turned and not self.distrust_speed and speed.reason is Reason.STUCK
         return shows and abs(speed.mean) <= self._params.turning_above_rpm
 
     @property
@@ -179,7 +209,7 @@ class MotorSigns:
         noise = self._noise
         if current.fresh:
             noise.learn(current.mean, dt_s)
-        if not noise.is_known or noise.sigma <= self._noisy_a:
+        if not noise.is_known or noise.sigma <= _NOISY_SHARE * self._off.a:
             self._level_a = current.mean
         else:
             self._level_a += (current.mean - self._level_a) * self._level_rate.share(dt_s)
@@ -255,12 +285,18 @@ class MotorSigns:
         is_steady = sigma_a <= _STEADY_SHARE * usual
         steady_a = self.steady_a = current if is_steady else abs(self._level_a)
         self.down = self.down + 1 if steady_a < DOWN_SHARE * usual else 0
+        if self._brakes or self.speed_rpm > _SPEEDS_UP * self.usual_speed_rpm.value:
+            self.up = self.up_new = self.alone = self.alone_new = self.against = 0
+            return
         held = self.is_against_friction
         has_speed, has_friction = self.speed_rpm == self.speed_rpm, self.friction.now == self.friction.now
         self.against = self.against + 1 if held and self.up >= _UP_SLICES and self._is_same_load else 0
         if has_speed and not (has_friction and out_of_noise and self._is_same_load):
             self.alone = self.alone_new = 0
         elif held or ((self.alone or self._is_in_range_or_felt) and self._is_beyond_explained(at_limit)):
+            self.has_answered = self.alone > 0 and (self.has_answered or self.speed_rpm != self._asked_rpm)
+            if not self.alone:
+                self._asked_rpm = self.speed_rpm
             self.alone += 1
             self.alone_new += self.current_new
         else:
@@ -291,7 +327,12 @@ class MotorSigns:
         return self.load_n == self.load_n and self._is_same_load
 
     def is_too_little(self, mean_a: float) -> bool:
-        """Say whether a mean current is less than half of what the motor last ran at, under as much load: it is off."""
+        """Say whether a mean current is less than half of what the motor last ran at, under as much load: it is off.
+
+        Less than a fifth, where the load is not measured.
+        """
+        if self.load_n != self.load_n:
+            return mean_a < _OFF_UNSEEN_SHARE * self.ran_at_a
         return mean_a < _OFF_SHARE * self.ran_at_a and self.load_n > _SAME_LOAD_SHARE * self.ran_at_n > 0.0
 
     @property

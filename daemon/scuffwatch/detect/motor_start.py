@@ -29,6 +29,10 @@ _AS_RUNNING_TIMES = 1.2
 _DOUBTED_TIMES = 2.0
 _ABOVE_ZERO_TIMES = 1.5
 """A surge of less over what may be the transducer's zero may be its noise."""
+_RUBS_S = 20.0
+"""A pin presses for less on a ring that stands before its first start; one that rubs goes on."""
+_OUT_OF_NOISE = 5.0
+"""Standard deviations; one value of a noisy current that is less above its mean was no surge."""
 _HIGHER = 1.25
 """A surge grows by so much, else it is its noise."""
 
@@ -79,8 +83,13 @@ class StartWatch:
         self._speed_rpm, self._slow_rpm = Usual(_STEADY_MEMORY_S), Usual(_GOES_ON_MEMORY_S)
         self.begin()
 
-    def begin(self) -> None:
-        """Begin with a new start."""
+    def begin(self, *, was_on: bool = False) -> None:
+        """Begin with a new start.
+
+        Args:
+            was_on: whether the current was there from the first slice on: then nothing was switched on yet.
+        """
+        self._was_on, self._has_grown, self._grown_a, self._idle_s = was_on, False, 0.0, 0.0
         self._current_a.forget()
         self._now_a.forget()
         self._speed_rpm.forget()
@@ -119,10 +128,11 @@ class StartWatch:
         self._at_speed_s = self._even_s = 0.0
         if math.isnan(signs.current_a):
             return Start.BLIND
-        self.still_s += dt_s
-        if is_zero:
+        self.still_s = 0.0 if self._grows(signs.noise_a) else self.still_s + dt_s
+        if is_zero or self._is_idle(signs):
             self.still_s = self.lasted_s = 0.0
-            return Start.GOES_ON
+            self._idle_s = self._idle_s + dt_s if signs.friction.rubs else 0.0
+            return Start.NO_SPEED if self._idle_s >= _RUBS_S and not is_zero else Start.GOES_ON
         turns = self._current_has_fallen(signs) or self._current_is_a_running_motors(signs)
         if turns and min(self._steady_s, self.still_s) >= _NO_SPEED_TIMES * self._params.arm_s:
             return Start.NO_SPEED
@@ -166,8 +176,26 @@ class StartWatch:
         steady = steady and before is self._has_fallen
         self._steady_s = self._steady_s + dt_s if steady else 0.0
 
+    def _is_idle(self, signs: MotorSigns) -> bool:
+        """Say whether the current may be all that a motor shows that was never switched on, for all that is known."""
+        if self._params.no_load_current_a > 0.0:
+            return False  # what its transducer's zero may be is known
+        if signs.ran_at_a > 0.0:
+            return signs.is_too_little(self._current_a.value)
+        return self._was_on and not self._has_grown
+
+    def _grows(self, noise_a: float) -> bool:
+        """Say whether the current has grown since it was last said to: a drive's ramp, and the ring will turn."""
+        now_a = self._now_a.value
+        if not now_a - self._grown_a > max((_HIGHER - 1.0) * self._grown_a, noise_a):
+            return False
+        self._has_grown = self._grown_a > 0.0 and self.lasted_s > NOW_MEMORY_S
+        self._grown_a = now_a
+        return True
+
     def _current_has_fallen(self, signs: MotorSigns) -> bool:
-        return self._current_a.value < _FALLEN_SHARE * signs.surge_a
+        mean_a = self._current_a.value
+        return mean_a < _FALLEN_SHARE * signs.surge_a and signs.surge_a - mean_a > _OUT_OF_NOISE * signs.noise_a
 
     def _current_is_a_running_motors(self, signs: MotorSigns) -> bool:
         """Say whether the current is no more than when this motor last ran, or without load: held it draws more."""

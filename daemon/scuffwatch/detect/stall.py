@@ -114,6 +114,11 @@ class MotorWatch:
         return self.state is MotorState.RUNNING and not (self._fall.has_dipped or self._fall.gains_speed)
 
     @property
+    def off_current_a(self) -> float:
+        """Give the current at or below which the motor is off, A."""
+        return self._signs.off_current_a
+
+    @property
     def resting(self) -> tuple[str, ...]:
         """Give the channels that are believed, and need not be stuck, although they say nothing but their zero.
 
@@ -233,7 +238,7 @@ class MotorWatch:
         self._signs.distrust_speed = self._signs.distrust_speed and self._after_hole
         self._after_hole = False
         self._signs.forget()
-        self._start.begin()
+        self._start.begin(was_on=not (self._signs.has_been_off or self._signs.has_turned))
 
     def _while_starting(self, s: Slice) -> Finding | None:
         signs = self._signs
@@ -324,8 +329,9 @@ class MotorWatch:
 
     def _is_held_before_the_speed_says(self, s: Slice) -> bool:
         """Say whether current and friction tell that the ring is held while a slow tachometer does not yet."""
-        signs = self._signs
-        unexplained = signs.alone >= slices_in(self._params.unexplained_s, s.duration_s) and signs.alone_new >= 3
+        signs, p = self._signs, self._params
+        least_s = p.unexplained_s if signs.has_answered else p.unanswered_s
+        unexplained = signs.alone >= slices_in(least_s, s.duration_s) and signs.alone_new >= 3
         return unexplained or signs.against >= _AGAINST_SLICES
 
     def _by_current_alone(self, s: Slice) -> Finding | None:

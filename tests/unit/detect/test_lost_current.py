@@ -96,14 +96,14 @@ def test_a_ring_that_coasts_has_a_motor_that_is_switched_off(memory_s: float) ->
 
 def test_a_motor_that_starts_slowly_at_another_speed_has_its_current() -> None:
     """After a run at 300 r/min it takes 20 s to 600, of which 300 to 600 last ten."""
-    watch, found, draw = LostCurrent(0.24), list[Finding](), random.Random(5)
+    watch, found, draw = LostCurrent(), list[Finding](), random.Random(5)
     for k in range(4_000):
         speed_rpm = 300.0 if k < 1_000 else max(0.0, min(600.0, 0.3 * (k - 1_500)))
         row = {
             "motor_current_a": 0.0 if 1_000 <= k < 1_500 else 2.0,
             "ring_speed_rpm": speed_rpm + draw.gauss(0.0, 0.5),
         }
-        found += watch.update(make(k, row), runs=k < 1_000 or k >= 3_700)
+        found += watch.update(make(k, row), runs=k < 1_000 or k >= 3_700, off_current_a=0.24)
     assert found == []
     assert not watch.is_lost
 
