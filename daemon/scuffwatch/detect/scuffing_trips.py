@@ -182,7 +182,7 @@ class ScuffTrips:
         counts = jump if moves or self._warns.swings else at_once
         beyond = counts - limit
         if holds and track.rested_s >= _RESTED_S:
-            since_rest = track.fast - max(track.rested, track.base)
+            since_rest = track.fast - max(track.rested, track.usual)
             if since_rest - rest_limit > beyond:
                 counts, limit, beyond = since_rest, rest_limit, since_rest - rest_limit
         p = self._params
@@ -209,7 +209,7 @@ class ScuffTrips:
         if steep <= 0.0 and not self._steep_sum:
             return None
         self._steep_sum = _summed(self._steep_sum, steep, p.steep_sum_s, dt_s)
-        above = now.drag.y - track.base
+        above = now.drag.y - track.usual
         is_steep = self._steep_sum >= 1.0 and steep > 0.0 and above >= p.steep_high
         return Rise(now.is_friction, above, p.steep_high) if is_steep else None
 
@@ -235,7 +235,7 @@ class ScuffTrips:
         rise = self._over_floor(p.rise if is_strong else p.weak_rise, now)
         lost = self.load_lost
         limit = max(rise, unweighed_rise, _SLOW_NOISE_TIMES * now.drag.noise) + lost
-        kept = track.recent - track.base
+        kept = track.recent - track.usual
         # In stick-slip that has been told a slow swing's top is no rise; what stays is.
         rises = kept if swings else track.rise
         lasts = rises >= limit and track.low_rise >= p.low_rise

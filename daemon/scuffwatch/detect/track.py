@@ -30,6 +30,10 @@ LOG_DROP, _DROPS_S = -1.1, 20.0
 followed for so long."""
 _DROP_LEAST_S, _AFTER_DROP_S = 0.2, 2.0
 """A swing of stick-slip is shorter; and so long the mean may have to catch up with what comes back."""
+_HELD_S, _DIP, _FLAT = 15.0, 0.22, 0.1
+_DIP_MOST_S, _BACK = 240.0, 0.1
+"""A drag that was flat and falls away at once has been oiled or wetted: for some minutes, where it comes back to is no
+rise. One that runs in falls slowly, and what it was is forgotten."""
 _LEAST_UNREST = 0.01
 _STEP_MOST, _REST_MOST = 0.8, 0.15
 
@@ -54,11 +58,12 @@ class Track:
     Attributes:
         fast, mean, recent: exponential means over 0.03, 0.4 and 4 s; NaN before the first value.
         base: what is usual; NaN before a level has been learned.
+        usual: the same, or what it was before the drag fell away at once, some minutes ago at most, if that is more.
         is_known: whether there is a baseline and a value.
         low: lowest `fast` of the last 0.6 s.
-        rise, low_rise: how far `mean` and `low` are above the baseline; NaN where either is not known.
+        rise, low_rise: how far `mean` and `low` are above `usual`; NaN where either is not known.
         climb: how far `mean` is above a 1 s one: 0.6 s times the slope; a step has left it after 3 s.
-        jump: how far `fast` is above both baseline and the last 4 s.
+        jump: how far `fast` is above both `usual` and the last 4 s.
         crept: how far `recent` has risen since the level was learned: a swing of seconds does not count.
         unrest: mean distance of y from its mean, over 0.7 s; `usual_unrest` is what is usual for it, NaN before it is
             known.
@@ -73,11 +78,13 @@ class Track:
     def __init__(self) -> None:
         self._dt_s = math.nan
         self._alphas = (1.0, 1.0, 1.0, 1.0, 1.0)
-        self._fall_share = self._lift_share = 1.0
+        self._fall_share = self._lift_share = self._held_share = 1.0
         self._lows: deque[tuple[float, float]] = deque()
-        self.base = math.nan
+        self.base = self.usual = math.nan
         self._cap = math.inf
         self._level = self._kept = math.nan
+        self._flat = self._before_dip = math.nan
+        self._dip_s = self._flat_s = 0.0
         self._restarted = False
         self._usual_unrest = Usual(_USUAL_UNREST_S, wary=True)
         self.samples = 0
@@ -88,6 +95,7 @@ class Track:
         self.forget_means()
         self.ceiling = 0.0
         self._learned_s = 0.0
+        self._flat = math.nan
 
     def forget_means(self) -> None:
         """Begin anew after a hole; what is usual stays, and so does how well it is known."""
@@ -110,6 +118,9 @@ class Track:
         """
         self._learned_s = 0.0
         self._restarted = restart
+        self._flat = math.nan
+        if not restart:
+            self._before_dip = math.nan
         if self.base == self.base:
             if not restart:
                 self._usual_unrest.forget()
@@ -188,23 +199,25 @@ class Track:
             share_of(dt_s, memory_s) for memory_s in (_FAST_S, _MEAN_S, _SLOWER_S, _RECENT_S, _UNREST_S)
         )
         self._fall_share, self._lift_share = share_of(dt_s, _FALL_S), share_of(dt_s, _CEILING_LEARN_S)
+        self._held_share = share_of(dt_s, _HELD_S)
 
     def _compare(self) -> None:
         """Hold the means against what is usual, once a slice: each of the answers is asked for several times."""
         fast, mean, base, recent = self.fast, self.mean, self.base, self.recent
         self.is_known = base == base and fast == fast
-        self.rise = mean - base
+        usual = self.usual = self._before_dip if self._before_dip > base else base
+        self.rise = mean - usual
         self.climb = mean - self._slower
-        self.low_rise = self.low - base
-        self.jump = fast - (recent if recent > base else base)
+        self.low_rise = self.low - usual
+        self.jump = fast - (recent if recent > usual else usual)
         self.crept = recent - self._level
-        usual = self.usual_unrest = self._usual_unrest.value
-        least = usual if usual > _LEAST_UNREST else _LEAST_UNREST
-        self.restless = self.unrest / least if usual == usual else 1.0
+        unrest = self.usual_unrest = self._usual_unrest.value
+        least = unrest if unrest > _LEAST_UNREST else _LEAST_UNREST
+        self.restless = self.unrest / least if unrest == unrest else 1.0
         climb = self.climb if self.climb > 0.0 else -self.climb
         jitter = self.unrest - _SLOPE_SHARE * climb
         jitter = self.jitter = jitter if jitter > 0.0 else 0.0
-        self.jitter_ratio = jitter / least if usual == usual else 1.0
+        self.jitter_ratio = jitter / least if unrest == unrest else 1.0
 
     def _follow_means(self, y: float, dt_s: float) -> None:
         a_fast, a_mean, a_slower, a_recent, a_unrest = self._alphas
@@ -253,6 +266,7 @@ class Track:
     def _follow(self, dt_s: float) -> None:
         base, level, unrest = self.base, self._level, self.unrest
         rise = self.mean - base
+        self._follow_dip(dt_s)
         if base < level:
             self._level = base
         else:
@@ -276,6 +290,8 @@ class Track:
             base += rise * self._fall_share
         elif rise < _EVIDENCE_RISE:
             base += rise * dt_s / (_BASE_S if rise < _SMALL_RISE or self.restless < _CALM else _SLOW_BASE_S)
+        elif self.mean <= self._before_dip + _BACK:  # it comes back to where it was
+            base += rise * self._fall_share
         else:
             base += _EVIDENCE_RISE * dt_s / _SLOW_BASE_S
         self.base = base
@@ -288,3 +304,19 @@ class Track:
             usual = self._usual_unrest.value
             most = 2.0 * (_LEAST_UNREST if usual < _LEAST_UNREST else usual)
             self._usual_unrest.learn(unrest, dt_s, 1.0 if unrest < most else 20.0)
+
+    def _follow_dip(self, dt_s: float) -> None:
+        """Remember what the drag was while flat, once it falls away at once, for some minutes."""
+        flat = self._flat
+        if flat != flat:
+            self._flat, self._flat_s = self.mean, 0.0
+            return
+        if self._before_dip == self._before_dip:
+            self._dip_s += dt_s
+            if self._dip_s > _DIP_MOST_S or self.base > self._before_dip:
+                self._before_dip = math.nan
+        is_flat = -_FLAT < self.recent - flat < _FLAT
+        self._flat_s = self._flat_s + dt_s if is_flat else 0.0
+        if self.fast < flat - _DIP and self._flat_s >= _HELD_S and self._before_dip != self._before_dip:
+            self._before_dip, self._dip_s = flat, 0.0
+        self._flat = flat + (self.mean - flat) * self._held_share
