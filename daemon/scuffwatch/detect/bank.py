@@ -18,6 +18,7 @@ from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.sensor_fault import SensorFaults, SensorParams
 from scuffwatch.detect.stage import NO_STAGE, StageNow, StageParams, StageTracker
 from scuffwatch.detect.stall import MotorState, MotorWatch
+from scuffwatch.detect.unwatched import Unwatched
 from scuffwatch.model.block import Slice, hot_value
 from scuffwatch.model.channel import BATH_TEMPERATURE, PIN_TEMPERATURE, Quality
 from scuffwatch.model.finding import Finding, FindingKind
@@ -96,7 +97,7 @@ class Bank:
         self._scuffing = ScuffWatch(params.scuffing) if params.scuffing is not None else None
         self._start_limits = [HardLimit(limit) for limit in params.limits if limit.after_start]
         self._sensors = SensorFaults(params.sensors)
-        self._interference = Interference()
+        self._interference, self._unwatched = Interference(), Unwatched()
         motor = params.motor
         self._lost_current = LostCurrent(motor.turning_above_rpm) if motor is not None else None
         self._detectors: list[HardLimit | SensorFaults | HeatForecast] = [
@@ -133,6 +134,8 @@ class Bank:
                     new += limit.update(s, armed)
         if self._scuffing is not None and believed:
             new += self._scuffing.update(s, motor is None or motor.state is _RUNNING)
+            if contactor_closed is not False and not self._unwatched.has_been_watched:
+                self._look_whether_watched(s, turning)
         # A temperature that jumps as none can is beyond no limit yet, however few values a second there are.
         for detector in self._detectors if believed else self._beside_heat_limits:
             new += detector.update(came if detector is self._sensors else s)
@@ -141,6 +144,13 @@ class Bank:
         if self._stages is not None:
             new += self._stages.update(s, turning)
         return BankResult(new, self.standing, turning, self._sensors.trip_channels_good)
+
+    def _look_whether_watched(self, s: Slice, turning: bool | None) -> None:
+        params, scuffing = self._params.scuffing, self._scuffing
+        assert params is not None
+        assert scuffing is not None
+        knows_cell = params.mechanics.knows_load_cell
+        self._unwatched.take(s, watches=scuffing.watches, turning=turning, knows_cell=knows_cell)
 
     @property
     def standing(self) -> tuple[Finding, ...]:
@@ -192,7 +202,9 @@ class Bank:
         temperatures = {PIN_TEMPERATURE, BATH_TEMPERATURE}
         has_limit = any(limit.channel in temperatures and limit.channel in good for limit in self._params.limits)
         knows_held = self._motor is not None and self._motor.knows_held_current
-        return blind_to(good, s.duration_s, has_limit, knows_held_current=knows_held)
+        found = blind_to(good, s.duration_s, has_limit, knows_held_current=knows_held)
+        unseen = self._unwatched.is_told and FindingKind.SCUFFING_ONSET not in found
+        return (FindingKind.SCUFFING_ONSET, *found) if unseen else found
 
     # --- stages of the open run ---------------------------------------------------------------------------
 

@@ -12,6 +12,7 @@ from scuffwatch.model.channel import (
     NORMAL_LOAD,
     PIN_TEMPERATURE,
     RING_SPEED,
+    SOUND_LEVEL,
 )
 from scuffwatch.model.finding import FindingKind
 
@@ -35,6 +36,8 @@ def blind_to(
         found.append(FindingKind.SCUFFING_ONSET)
     elif FRICTION_FORCE not in good and NORMAL_LOAD not in good:
         found.append(FindingKind.SCUFFING_ONSET)  # a current alone cannot tell scuffing from a weight
+    elif not good & {NORMAL_LOAD, MOTOR_CURRENT} and not {SOUND_LEVEL, PIN_TEMPERATURE} <= good:
+        found.append(FindingKind.SCUFFING_ONSET)  # nor can a friction force alone
     # A current alone may be a weight's: it tells a held ring only by what the motor draws then.
     is_alone = not (good & {RING_SPEED, FRICTION_FORCE, NORMAL_LOAD} or knows_held_current)
     if not good & {RING_SPEED, MOTOR_CURRENT} or (RING_SPEED not in good and duration_s > SLOW_S) or is_alone:

@@ -7,6 +7,7 @@ from scuffwatch.detect.mechanics import Mechanics
 from scuffwatch.detect.scuffing_says import (
     denied_load_finding,
     gone_friction_finding,
+    noisy_load_finding,
     reversed_friction_finding,
     swapped_friction_finding,
     unborne_finding,
@@ -29,24 +30,30 @@ class LyingCells:
     def __init__(self) -> None:
         self.load_is_denied = self._told_reversed = self._told_gone = self._told_unborne = False
         self._told_swaps = 0
+        self._told_noise = False
 
     def update(self, s: Slice, mechanics: Mechanics) -> tuple[Finding, ...]:
         """Take what mechanics says of load and friction force."""
+        is_noise = mechanics.noisy_load.is_noise
         if (
-            mechanics.load_is_denied is self.load_is_denied
+            (mechanics.load_is_denied or is_noise) is self.load_is_denied
+            and is_noise is self._told_noise
             and mechanics.friction_is_reversed is self._told_reversed
             and mechanics.friction_is_gone is self._told_gone
             and mechanics.friction_swaps == self._told_swaps
         ):
             return ()
-        denied, self.load_is_denied = self.load_is_denied, mechanics.load_is_denied
+        denied, self.load_is_denied = self.load_is_denied, mechanics.load_is_denied or is_noise
+        noise, self._told_noise = self._told_noise, is_noise
         reversed_, self._told_reversed = self._told_reversed, mechanics.friction_is_reversed
         gone, self._told_gone = self._told_gone, mechanics.friction_is_gone
         swaps, self._told_swaps = self._told_swaps, mechanics.friction_swaps
         found: tuple[Finding, ...] = ()
         if self._told_swaps != swaps:
             found += (swapped_friction_finding(s),)
-        if self.load_is_denied and not denied:
+        if is_noise and not noise:
+            found += (noisy_load_finding(s, mechanics.noisy_load),)
+        elif self.load_is_denied and not denied:
             found += (denied_load_finding(s, has_shown_load=mechanics.has_shown_load),)
         if self._told_reversed and not reversed_:
             found += (reversed_friction_finding(s),)

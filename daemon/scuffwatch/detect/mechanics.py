@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from scuffwatch.detect.drag import Drag
 from scuffwatch.detect.gone_friction import GoneFriction
 from scuffwatch.detect.hum import Hum
+from scuffwatch.detect.noisy_load import NoisyLoad
 from scuffwatch.detect.single_jump import SingleJump
 from scuffwatch.detect.smooth import Rate
 from scuffwatch.detect.way import Way
@@ -42,6 +43,8 @@ _TURNED_LEAST, _TURNED_ZEROS, _TURNED_LOADS = 0.04, 4.0, 3.0
 less than so many times the least that counts may be the zero of its cell."""
 _STATED_IDLE_SHARE, _OWN_IDLE_SHARE = 0.05, 0.02
 """How far a motor's no-load current may be off: as stated by hand, and as seen on this very rig."""
+_WAITS_S = 0.25
+"""A load that is read so seldom is behind the friction that a weight brings."""
 _BAD = Quality.BAD
 """By a name of its own: to look it up in its class several times a slice takes longer than the comparison."""
 
@@ -54,11 +57,13 @@ class MechanicsParams:
         no_load_current_a: with the pin lifted, A; NaN where it is not known.
         load_min_n: below this load the contact counts as unloaded, N.
         friction_zero_n: how far the friction cell's zero may be off, N: creep and warmth move it.
+        knows_load_cell: whether the load cell's range is stated, so that `load_min_n` is of its size.
     """
 
     no_load_current_a: float = math.nan
     load_min_n: float = 5.0
     friction_zero_n: float = 0.0
+    knows_load_cell: bool = True
 
 
 def friction_zero_n(valid_n: tuple[float, float] | None) -> float:
@@ -90,6 +95,9 @@ class Mechanics:
         friction_is_hidden: whether friction does not stand out of its noise under a load that is heavy enough.
         friction_is_out: whether the friction force is beyond its range.
         friction_is_beyond: whether the friction force is beyond its range and rose there fast.
+        noisy_load: whether the load cell shows more noise than load: then it is not measured either.
+        awaits_load: whether the load is an old value: a weight may hang there that it does not show.
+        load_comes: whether it was until this slice.
         load_is_denied: whether the load is said to be gone while friction goes on as before: then it is not measured.
         friction_is_reversed: whether the friction force has come through zero while the ring runs on.
         ramping: set from outside: the drag was rising fast just before, so a value beyond its range is believed.
@@ -103,7 +111,8 @@ class Mechanics:
         self._knows_zero, self._unloaded_s = False, 0.0
         self._held_n = self._seen_n = math.nan
         self._lost_s, self._rested, self._seen_rate = 0.0, False, Rate(_SEEN_S)
-        self._unspiked = SingleJump()
+        self._unspiked, self.noisy_load = SingleJump(), NoisyLoad()
+        self.awaits_load = self.load_comes = False
         self._largest_n = 0.0
         self._quiet_s = 0.0
         self._loaded_drag_n, self._drags_on_s = math.nan, 0.0
@@ -133,7 +142,7 @@ class Mechanics:
         load, force, current = get(NORMAL_LOAD), get(FRICTION_FORCE), get(MOTOR_CURRENT)
         if level_n > 0.0:  # the mean of a noisy cell may be below nothing, and y is a logarithm
             self._held_n = level_n
-        load_n = self.load_n = self._load_n(load, load_moves, dt_s)
+        load_n = self.load_n = self._believed_load_n(load, running, load_moves, dt_s)
         has_load = self.has_load = load_n == load_n
         self._follow_out(force is not None and _is_beyond(force), dt_s)
         turns = running and has_load and self._hangs
@@ -178,6 +187,18 @@ class Mechanics:
             self.loaded = self.friction.is_above_noise or self.friction_is_hidden
             if self.friction.y != self.friction.y:
                 self._quiet_s = _QUIET_S
+
+    def _believed_load_n(self, load: ChannelSlice | None, running: bool, moves: bool, dt_s: float) -> float:
+        """Give the load, NaN while its cell shows little but noise."""
+        load_n = self._load_n(load, moves, dt_s)
+        waited, self.awaits_load = (
+            self.awaits_load,
+            load is not None and load.quality is not _BAD and load.age_s > _WAITS_S,
+        )
+        self.load_comes = waited and not self.awaits_load
+        if running and load is not None and load.fresh and load.quality is not _BAD:
+            self.noisy_load.take(load.mean, self._held_n, dt_s)
+        return math.nan if self.noisy_load.is_noise else load_n
 
     def _load_n(self, load: ChannelSlice | None, moves: bool, dt_s: float) -> float:
         """Give the load; for some seconds after it was lost at rest it still hangs there."""

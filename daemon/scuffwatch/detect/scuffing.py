@@ -169,6 +169,11 @@ class ScuffWatch:
             math.nan if is_hidden and self._has_stood_out else friction.y, friction.fresh, dt_s, phase
         )
 
+    @property
+    def watches(self) -> bool:
+        """Say whether there is a contact to watch: it carries load on a ring that turns, for all that is known."""
+        return self._phase is not _OFF
+
     def nearness(self, s: Slice) -> tuple[Near, ...]:
         """Give how near each kind of evidence is to its limit as of `s`, the last slice; decides nothing."""
         track, warns = self._main, self._warns

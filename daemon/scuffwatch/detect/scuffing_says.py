@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scuffwatch.detect.bursts import BurstRate
+from scuffwatch.detect.noisy_load import NoisyLoad
 from scuffwatch.detect.once_per_turn import OncePerTurn
 from scuffwatch.detect.other_kinds import Kind, Seen
 from scuffwatch.detect.words import number
@@ -200,6 +201,18 @@ def denied_load_finding(s: Slice, *, has_shown_load: bool) -> Finding:
     else:
         says += f" is negative under a contact with {number(abs(friction.value), 1)} N of friction"
     return _unbelieved(s, (load, friction), f"{says}; the load")
+
+
+def noisy_load_finding(s: Slice, noisy: NoisyLoad) -> Finding:
+    """Give the warning that the load cell shows little but noise.
+
+    Args:
+        s: slice with the load.
+        noisy: what was found of it.
+    """
+    noise = Evidence(NORMAL_LOAD, noisy.sigma_n, noisy.limit_n, "N")
+    says = f"normal load swings by {number(noise.value, 1)} N from value to value, limit {number(noise.limit, 1)}; it"
+    return _unbelieved(s, (noise,), says)
 
 
 def gone_friction_finding(s: Slice) -> Finding:

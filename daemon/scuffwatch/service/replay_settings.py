@@ -302,6 +302,7 @@ def replay_bank_params(settings: ReplaySettings, rules: Mapping[str, ColumnRule]
                 settings.no_load_current_a,
                 settings.load_min_n,
                 friction_zero_n(settings.ranges.get(FRICTION_FORCE)),
+                NORMAL_LOAD in settings.ranges,
             ),
             sees_motion=watched,
             far_above=FarAboveParams.beside(highs.get(FRICTION_COEFFICIENT, math.nan)),

@@ -15,6 +15,8 @@ from scuffwatch.signals.range_end import RangeEnd
 from scuffwatch.signals.slices import samples_per_slice
 
 _HOLE_PERIODS = 1.5
+_EVEN_SHARE, _LATE_TIMES, _SLOWEST_S = 0.1, 2.5, 60.0
+"""Of an interval, how far the next may be off; so many intervals are too late; and of no channel is one longer."""
 _STUCK_TIMES = 10.0
 _STUCK_CHANGES = 100
 _END_SHARE = 0.001
@@ -30,7 +32,8 @@ class ColumnRule:
     Attributes:
         range_low, range_high: valid values in the column's unit; below `range_low`, and from `range_high` on, a value
             is BAD.
-        max_age_s: age beyond which a held value is BAD.
+        max_age_s: age beyond which a held value is BAD; of a column that comes more slowly, but evenly, 2.5 of its own
+            intervals once that has been seen.
         stuck_after_s: identical values for so long are BAD, once the column has shown that it moves: 100 changes, and
             no longer rest than a tenth of this one. 0 switches it off.
         learns_ends: whether the range, where it is not known, is learned from a value that stays at its end.
@@ -51,6 +54,7 @@ class _Column:
         "_end",
         "_held",
         "_highest",
+        "_interval_s",
         "_last",
         "_longest_s",
         "_lowest",
@@ -80,12 +84,15 @@ class _Column:
         self._rest_since_s = 0.0
         self._longest_s = 0.0
         self._changes = 0
+        self._interval_s = math.nan
         self._end = RangeEnd() if rule.learns_ends else None
 
     def take(self, value: float, t_s: float) -> None:
         if value != value or (self._end is not None and self._end.holds_back(value)):
             return
         self._values.append(value)
+        if t_s - self._seen_s > self._max_age_s:
+            self._follow_interval(t_s - self._seen_s)
         self._seen_s = t_s
         if value != self._last:
             rest_s = t_s - self._rest_since_s
@@ -94,6 +101,16 @@ class _Column:
             self._changes += 1
             self._last = value
             self._rest_since_s = t_s
+
+    def _follow_interval(self, interval_s: float) -> None:
+        """Take a value that came later than it may: one that comes so each time has a rate of its own.
+
+        Two loggers whose files were merged leave the slower one's columns blank between.
+        """
+        is_even = abs(interval_s - self._interval_s) <= _EVEN_SHARE * interval_s
+        self._interval_s = interval_s
+        if is_even and interval_s <= _SLOWEST_S:
+            self._max_age_s = _LATE_TIMES * interval_s
 
     def forget_rest(self, t_s: float) -> None:
         """A hole: it is not known whether the column moved in it."""

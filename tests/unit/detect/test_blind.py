@@ -35,6 +35,12 @@ def test_a_rig_with_all_channels_is_blind_to_nothing() -> None:
         ({"friction_force_n", "normal_load_n"}, {FindingKind.SCUFFING_ONSET}),
         ({"friction_force_n", "motor_current_a"}, {FindingKind.SCUFFING_ONSET, FindingKind.JAM}),
         ({"motor_current_a", "ring_speed_rpm"}, {FindingKind.STALL, FindingKind.JAM}),
+        ({"normal_load_n", "motor_current_a"}, {FindingKind.JAM}),
+        ({"normal_load_n", "motor_current_a", "sound_level_db"}, {FindingKind.SCUFFING_ONSET, FindingKind.JAM}),
+        (
+            {"normal_load_n", "motor_current_a", "pin_temperature_degc", "bath_temperature_degc"},
+            {FindingKind.SCUFFING_ONSET, FindingKind.JAM, FindingKind.OVERHEAT},
+        ),
     ],
 )
 def test_what_is_lost_is_said(lost: set[str], kinds: set[FindingKind]) -> None:
