@@ -21,6 +21,7 @@ import world_i
 import world_j
 import world_k
 import world_l
+import world_m
 from world_b.values import ChannelSet, Klass, Recording
 
 from .score import Row, score
@@ -41,6 +42,7 @@ WORLDS: dict[str, Callable[[int, Klass, float, ChannelSet | None], Recording]] =
     "j": world_j.generate,
     "k": world_k.generate,
     "l": world_l.generate,
+    "m": world_m.generate,
 }
 SEALED: tuple[str, ...] = ()
 """Worlds whose single wrong results stay hidden unless asked for, so that nobody tunes on them."""
