@@ -42,8 +42,8 @@ _COASTS_SHARE = 0.9
 """Of its usual speed; a ring that turns slower beside a current of nothing has been switched off."""
 _BRAKES_S = 5.0
 """A drive brakes its ring for less; a transducer that is wired the other way round shows the turned sign for ever."""
-_OFF_S = 0.3
-"""A single value of a noisy zero is none of a motor that was off."""
+_OFF_S, _NEARLY_OFF_S = 0.3, 1.0
+"""So long below half of what is off, or below all of it: the noise of a zero of that size is there for less."""
 _SPEEDS_UP = 1.03
 """Times its usual speed; a ring that turns faster is sped up by what its motor draws, and held by nothing."""
 _STEADY_SHARE = 0.1
@@ -163,7 +163,9 @@ class MotorSigns:
             else:
                 self.on = 0
                 self.off += 1
-                self.has_been_off = self.has_been_off or self.off * s.duration_s >= _OFF_S
+                if not self.has_been_off:
+                    least_s = _OFF_S if abs(level_a) <= _OFF_SHARE * self._off.a else _NEARLY_OFF_S
+                    self.has_been_off = self.off * s.duration_s >= least_s
         self.load_n = math.nan if load is None or load.quality is _BAD else load.mean
         if self.is_unloaded:
             self.friction.now = math.nan  # a coefficient of a load that does not stand out of its noise

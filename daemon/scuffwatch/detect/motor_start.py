@@ -29,7 +29,7 @@ _AS_RUNNING_TIMES = 1.2
 _DOUBTED_TIMES = 2.0
 _ABOVE_ZERO_TIMES = 1.5
 """A surge of less over what may be the transducer's zero may be its noise."""
-_RUBS_S = 20.0
+_RUBS_S = 60.0
 """A pin presses for less on a ring that stands before its first start; one that rubs goes on."""
 _OUT_OF_NOISE = 5.0
 """Standard deviations; one value of a noisy current that is less above its mean was no surge."""
@@ -149,7 +149,8 @@ class StartWatch:
         tachometer of one pulse a turn says nothing for ten seconds, and its current may be that of no load.
         """
         is_known = self._params.no_load_current_a > 0.0 or signs.ran_at_a > 0.0
-        is_gentle = signs.surge_a < _GENTLE_TIMES * self._current_a.value
+        mean_a = self._current_a.value
+        is_gentle = signs.surge_a < max(_GENTLE_TIMES * mean_a, mean_a + _OUT_OF_NOISE * signs.noise_a)
         return self._params.start_max_s * (_UNKNOWN_TIMES if is_gentle and not is_known else 1.0)
 
     def hand_over(self, signs: MotorSigns) -> None:

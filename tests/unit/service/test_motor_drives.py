@@ -73,13 +73,18 @@ def test_a_transducer_that_is_dead_beside_a_turning_ring_is_still_found() -> Non
     assert "the ring goes on at" in found.says
 
 
+@pytest.mark.parametrize("rests_n", [0.0, 4.0])
 @pytest.mark.parametrize("noise", [0.01, 0.03])
-def test_an_idle_current_before_the_first_start_is_no_stall(noise: float) -> None:
-    """A transducer of 50 A whose zero is off by half a per cent; the motor waits for half a minute."""
+def test_an_idle_current_before_the_first_start_is_no_stall(noise: float, rests_n: float) -> None:
+    """A transducer of 50 A whose zero is off by half a per cent; the motor waits for half a minute.
+
+    The pin may press against the ring meanwhile.
+    """
     t_s = clock(60.0)
     columns = {name: np.roll(values, 2_500) for name, values in motor(t_s, 9.0, 0.28, noise).items()}
     for values in columns.values():
         values[:2_500] = values[2_500:3_400][np.random.default_rng(3).integers(0, 900, 2_500)]
+    columns["friction_force_n"][:3_500] += rests_n
     assert loud(replayed(t_s, columns)) == []
     scuff(t_s, columns, 50.0)
     (trip,) = loud(replayed(t_s, columns))
