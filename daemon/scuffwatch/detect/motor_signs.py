@@ -156,7 +156,8 @@ class MotorSigns:
             self._follow_beyond(current.quality is _BAD and not self.current_rests, s.duration_s)
             level_a = self._level(current, s.duration_s)
             if not self._off.is_known:
-                self._off.learn(abs(self.current_a), self._noise.sigma, self.speed_rpm, s.duration_s)
+                rubs = self.friction.rubs
+                self._off.learn(abs(self.current_a), self._noise.sigma, self.speed_rpm, s.duration_s, rubs=rubs)
             if (-level_a if is_turned else level_a) > self._off.a:
                 self.on += 1
                 self.off = 0

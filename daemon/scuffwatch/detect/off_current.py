@@ -17,6 +17,8 @@ _SIGMAS, _ABOVE_ZERO_TIMES = 5.0, 2.0
 class OffCurrent:
     """Learn it once, from the first two seconds in which the tachometer shows an even speed; stated, it stays as it is.
 
+    Without a tachometer from two seconds in which the contact rubs, after two in which it did not.
+
     Args:
         params: see `MotorParams`.
 
@@ -33,7 +35,7 @@ class OffCurrent:
         self._now_rpm, self._even_rpm = Usual(_EVEN_S / 4.0), Usual(_EVEN_S)
         self._zero_a, self._on_a = Usual(_LEARNED_S), Usual(_LEARNED_S)
 
-    def learn(self, current_a: float, sigma_a: float, speed_rpm: float, dt_s: float) -> None:
+    def learn(self, current_a: float, sigma_a: float, speed_rpm: float, dt_s: float, *, rubs: bool) -> None:
         """Take a slice of a motor whose limit is not known yet; NaN where either is not measured.
 
         Args:
@@ -41,7 +43,11 @@ class OffCurrent:
             sigma_a: its noise, A.
             speed_rpm: of the ring.
             dt_s: length of the slice, s.
+            rubs: whether friction is measured, and is that of a contact that slides.
         """
+        if speed_rpm != speed_rpm:
+            self._learn_by_friction(current_a, sigma_a, dt_s, rubs)
+            return
         if speed_rpm <= self._turning_rpm:
             self._zero_a.learn(current_a, dt_s)
             for mean in (self._now_rpm, self._even_rpm, self._on_a):
@@ -56,6 +62,16 @@ class OffCurrent:
         self._on_a.learn(current_a, dt_s)
         if self._on_a.learned_s >= _LEARNED_S:
             self._settle(sigma_a)
+
+    def _learn_by_friction(self, current_a: float, sigma_a: float, dt_s: float, rubs: bool) -> None:
+        """Take a slice without a tachometer: a contact that did not rub, and does now, is on a ring that turns."""
+        if not rubs:
+            self._zero_a.learn(current_a, dt_s)
+            self._on_a.forget()
+        elif self._zero_a.learned_s >= _LEARNED_S:
+            self._on_a.learn(current_a, dt_s)
+            if self._on_a.learned_s >= _LEARNED_S:
+                self._settle(sigma_a)
 
     def _settle(self, sigma_a: float) -> None:
         on_a, zero_a = self._on_a.value, self._zero_a.value if self._zero_a.learned_s >= _LEARNED_S else 0.0

@@ -63,6 +63,16 @@ def test_a_motor_that_runs_on_a_tenth_of_an_ampere_is_watched(idle_a: float) -> 
     assert 30.0 < trip.t_rig_s < 30.5
 
 
+def test_a_small_motor_without_a_tachometer_is_known_by_the_contact_that_rubs_once_it_draws() -> None:
+    t_s = clock(40.0)
+    columns = motor(t_s, run_a=0.11)
+    del columns["ring_speed_rpm"]
+    scuff(t_s, columns, 30.0)
+    (trip,) = loud(replayed(t_s, columns))
+    assert trip.kind is FindingKind.SCUFFING_ONSET
+    assert 30.0 < trip.t_rig_s < 30.5
+
+
 def test_a_transducer_that_is_dead_beside_a_turning_ring_is_still_found() -> None:
     """What it shows is the same whether the ring stands or turns."""
     t_s = clock(30.0)
