@@ -273,3 +273,19 @@ def test_a_patch_has_a_fifth_of_its_power_at_the_frequency_itself() -> None:
             once.update(away, 0.06 if grown else 0.01, fine(draw), TURNS_HZ, SLICE_S)
             said.append(once.is_too_much)
         assert any(said) is is_too_much
+
+
+@pytest.mark.parametrize(("grows", "is_found"), [(False, False), (True, True)])
+def test_a_runout_whose_frequency_is_better_known_now_is_no_patch(grows: bool, is_found: bool) -> None:
+    """A tachometer that was off by a twentieth has hidden it: the swing is new, its unrest is not, unless it grows."""
+    draw, watch = random.Random(4), OncePerTurn(OncePerTurnParams())
+    was_found = False
+    for k in range(12_000):
+        t_s = 0.01 * k
+        late = t_s >= HEALTHY_S
+        swing = 0.06 if late or not grows else 0.0
+        away = swing * math.cos(math.tau * TURNS_HZ * t_s) + draw.gauss(0.0, 0.02)
+        unrest = math.hypot(swing / math.sqrt(2.0), 0.02) * math.sqrt(2.0 / math.pi)
+        watch.update(away, unrest, fine(draw), TURNS_HZ * (1.0 if late else 1.05), 0.01)
+        was_found = was_found or watch.may_be
+    assert was_found is is_found

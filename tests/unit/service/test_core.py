@@ -7,6 +7,8 @@ from scuffwatch.control.commands import Acknowledge, CloseRun, Note, Observation
 from scuffwatch.model.event import EventKind, GapMark
 from scuffwatch.model.finding import FindingKind
 from scuffwatch.model.run import Outcome, RunKind
+from scuffwatch.service.params import count_limits
+from scuffwatch.signals.calibrate import Calibration, si_of
 from scuffwatch.sim.scenario import SCENARIOS
 from scuffwatch.sim.twin import run as run_twin
 from scuffwatch.store.items import RunClosed, TripCapture
@@ -234,6 +236,22 @@ def test_a_second_run_is_refused_and_told_why() -> None:
     reply = rig.tell(OpenRun(RunKind.SETUP))
     assert not reply.ok
     assert "is open" in reply.says
+
+
+def test_the_rig_box_keeps_the_limit_of_friction_to_both_sides_of_zero() -> None:
+    """The ring may turn the other way round, and its cell then reads negative."""
+    rig = CoRig()
+    rig.connect()
+    settings, layouts = rig.core.settings, rig.core.chain.layouts
+    channel = settings.channels["friction_force_n"].model_copy(update={"range": (-400.0, 400.0)})
+    wide = settings.model_copy(update={"channels": {**settings.channels, "friction_force_n": channel}})
+    (group,) = [layout for layout in layouts if "friction_force_n" in layout.channels]
+    place = (group.group, group.channels.index("friction_force_n"))
+    (entry,) = [one for one in count_limits(wide, layouts) if (one.group, one.channel) == place]
+    calibration = Calibration(channel.coefficients, channel.tare, -400.0, 400.0, channel.calibration_id)
+    most_n = settings.limits.friction_force_max_n
+    assert si_of(entry.low_counts, calibration) == pytest.approx(-most_n, rel=0.01)
+    assert si_of(entry.high_counts, calibration) == pytest.approx(most_n, rel=0.01)
 
 
 def test_a_zero_is_taken_at_rest_only_and_the_rig_box_gets_new_limits() -> None:
