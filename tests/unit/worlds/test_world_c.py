@@ -29,7 +29,7 @@ from world_c.dice import Dice  # noqa: E402
 from world_c.rig_draws import CHANNEL_SHARES, draw_rig  # noqa: E402
 from world_c_made import COARSE_HZ, made, on_course_s  # noqa: E402
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 HEALTHY = (Klass.STAIRCASE, Klass.ENDURANCE, Klass.STICK_SLIP, Klass.SQUEAL, Klass.STARTS_AND_STOPS)
 DAMAGED = (*SCUFFINGS, Klass.SEIZURE)

@@ -23,7 +23,7 @@ from world_c.sensors import beam  # noqa: E402
 from world_c.slider import limit_cycle  # noqa: E402
 from world_c_made import made  # noqa: E402
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 
 def test_bath_keeps_what_friction_brings_and_cooling_leaves() -> None:

@@ -25,7 +25,7 @@ from world_c.rig_draws import CHANNEL_SHARES, draw_rig  # noqa: E402
 from world_c.stories import write_plan  # noqa: E402
 from world_c.world import _lasting  # noqa: E402
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 SEEDS = range(180)
 OTHERS = tuple(klass for klass in SCUFFINGS if klass is not Klass.SCUFFING_SUDDEN)

@@ -42,7 +42,7 @@ from world_d.unrest import remembered, saw  # noqa: E402
 from world_d.verity import _BEFORE_S, _FORCE_LAG_S  # noqa: E402
 from world_d.warmth import _boundary_share  # noqa: E402
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 README = (BENCH / "world_d" / "README.md").read_text(encoding="utf-8")
 FIRST = 4000  # seeds from here on; the figures of the README were counted with others
 

@@ -22,7 +22,7 @@ from world_b.values import (  # isort: skip
 from world_j import drives, filters, generate, physics, rigs, sounds  # isort: skip
 from world_j.scripts import Script  # isort: skip
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 HEALTHY = tuple(k for k in Klass if k not in TRIP_WORTHY and k is not Klass.SUPPLY_LOST)
 

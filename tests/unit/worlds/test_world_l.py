@@ -19,7 +19,7 @@ from world_b.values import (
 )
 from world_l import generate, simulate
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 EVERY = pytest.mark.parametrize("klass", list(Klass), ids=lambda k: k.name)
 HEALTHY = [klass for klass in Klass if klass not in TRIP_WORTHY]

@@ -27,7 +27,7 @@ from world_l.readings import resonant
 from world_l.rig import Rig, draw_rig
 from world_l.sound import weighted_db
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 
 def test_every_fault_can_be_told_from_the_channel() -> None:

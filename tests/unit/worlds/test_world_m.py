@@ -24,13 +24,18 @@ from world_m import generate, simulate  # isort: skip
 pytestmark = pytest.mark.slow
 
 QUIET = tuple(k for k in Klass if k not in TRIP_WORTHY)
-CASES = [(seed, klass) for klass in Klass for seed in SEEDS]
-by_case = pytest.mark.parametrize(("seed", "klass"), CASES, ids=[f"{k.name}-{s}" for s, k in CASES])
 
 
 def of(*klasses: Klass) -> pytest.MarkDecorator:
-    cases = [(seed, klass) for klass in klasses for seed in SEEDS]
-    return pytest.mark.parametrize(("seed", "klass"), cases, ids=[f"{k.name}-{s}" for s, k in cases])
+    """Give each class with the first seed, and behind --long with the others."""
+    first, *others = SEEDS
+    cases = [pytest.param(first, klass, id=f"{klass.name}-{first}") for klass in klasses]
+    for seed in others:
+        cases += [pytest.param(seed, klass, id=f"{klass.name}-{seed}", marks=pytest.mark.long) for klass in klasses]
+    return pytest.mark.parametrize(("seed", "klass"), cases)
+
+
+by_case = of(*Klass)
 
 
 @by_case
@@ -193,6 +198,7 @@ def test_neither_rig_nor_plan_hangs_on_the_rate(klass: Klass, rate_hz: float) ->
     assert other.time_s.size == pytest.approx(first.time_s.size * rate_hz / 100.0, rel=0.02)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("channel_set", list(ChannelSet))
 @pytest.mark.parametrize("klass", list(Klass))
 def test_every_class_can_be_had_with_every_set_of_channels(klass: Klass, channel_set: ChannelSet) -> None:

@@ -17,7 +17,7 @@ from world_m.oil import film_m, oil_of, solid_share  # isort: skip
 from world_m.run import run  # isort: skip
 from world_m.schedule import draw_plan  # isort: skip
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 STEADY = (Klass.STAIRCASE, Klass.ENDURANCE, Klass.SQUEAL)
 
