@@ -31,6 +31,8 @@ _ABOVE_ZERO_TIMES = 1.5
 """A surge of less over what may be the transducer's zero may be its noise."""
 _RUBS_S = 60.0
 """A pin presses for less on a ring that stands before its first start; one that rubs goes on."""
+_FIRST_S, _GROWN_SIGMAS = 1.0, 3.0
+"""What was there in the first second was there before; and how far a mean over 0.1 s is out of the noise of one value."""
 _OUT_OF_NOISE = 5.0
 """Standard deviations; one value of a noisy current that is less above its mean was no surge."""
 _HIGHER = 1.25
@@ -89,7 +91,9 @@ class StartWatch:
         Args:
             was_on: whether the current was there from the first slice on: then nothing was switched on yet.
         """
-        self._was_on, self._has_grown, self._grown_a, self._idle_s = was_on, False, 0.0, 0.0
+        self._was_on, self._has_grown, self._grown_a = was_on, False, 0.0
+        self._idle_s = self._age_s = 0.0
+        self._first_a = math.inf
         self._current_a.forget()
         self._now_a.forget()
         self._speed_rpm.forget()
@@ -109,6 +113,7 @@ class StartWatch:
             is_at_rest: whether the ring was last seen standing, though its tachometer may have gone since.
         """
         self.lasted_s += dt_s
+        self._age_s += dt_s
         self._follow_current(signs, dt_s)
         is_zero = self._is_zero(signs)  # no start yet, and so none that lasts too long
         if math.isnan(signs.speed_rpm):
@@ -183,6 +188,11 @@ class StartWatch:
             return False  # what its transducer's zero may be is known
         if signs.ran_at_a > 0.0:
             return signs.is_too_little(self._current_a.value)
+        if self._age_s < _FIRST_S:
+            self._first_a = self._current_a.value
+        more_a = self._now_a.value - self._first_a
+        if more_a > (_HIGHER - 1.0) * self._first_a and more_a > _GROWN_SIGMAS * signs.noise_a:
+            self._has_grown = True
         return self._was_on and not self._has_grown
 
     def _grows(self, noise_a: float) -> bool:
@@ -190,7 +200,6 @@ class StartWatch:
         now_a = self._now_a.value
         if not now_a - self._grown_a > max((_HIGHER - 1.0) * self._grown_a, noise_a):
             return False
-        self._has_grown = self._grown_a > 0.0 and self.lasted_s > NOW_MEMORY_S
         self._grown_a = now_a
         return True
 

@@ -102,6 +102,19 @@ def test_an_idle_current_before_the_first_start_is_no_stall(noise: float, rests_
     assert 50.0 < trip.t_rig_s < 50.6
 
 
+def test_a_first_start_that_is_held_after_an_idle_current_is_a_stall() -> None:
+    t_s = clock(50.0)
+    columns = motor(t_s, 9.0, 0.28)
+    columns["motor_current_a"][t_s >= START_S] = 30.0 + np.random.default_rng(7).normal(
+        0.0, 0.3, (t_s >= START_S).sum()
+    )
+    columns["ring_speed_rpm"][:] = 0.0
+    columns["friction_force_n"][:] = 0.0
+    (trip,) = loud(replayed(t_s, columns))
+    assert trip.kind is FindingKind.STALL
+    assert START_S + 5.0 < trip.t_rig_s < START_S + 15.5
+
+
 def test_a_ring_that_has_yet_to_answer_while_its_current_grows_is_no_stall_and_one_that_is_held_is() -> None:
     """A gear motor on a soft start; the tachometer gives a pulse a turn, and its first reading after 6 s."""
     t_s = clock(40.0)
