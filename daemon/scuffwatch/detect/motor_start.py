@@ -32,7 +32,7 @@ _ABOVE_ZERO_TIMES = 1.5
 _RUBS_S = 60.0
 """A pin presses for less on a ring that stands before its first start; one that rubs goes on."""
 _FIRST_S, _GROWN_SIGMAS = 1.0, 3.0
-"""What was there in the first second was there before; and how far a mean over 0.1 s is out of the noise of one value."""
+"""What is there in the first second was there before; what is more must be so far out of the noise of one value."""
 _OUT_OF_NOISE = 5.0
 """Standard deviations; one value of a noisy current that is less above its mean was no surge."""
 _HIGHER = 1.25
