@@ -191,12 +191,10 @@ class Mechanics:
     def _believed_load_n(self, load: ChannelSlice | None, running: bool, moves: bool, dt_s: float) -> float:
         """Give the load, NaN while its cell shows little but noise."""
         load_n = self._load_n(load, moves, dt_s)
-        waited, self.awaits_load = (
-            self.awaits_load,
-            load is not None and load.quality is not _BAD and load.age_s > _WAITS_S,
-        )
+        waited, is_good = self.awaits_load, load is not None and load.quality is not _BAD
+        self.awaits_load = load is not None and is_good and load.age_s > _WAITS_S
         self.load_comes = waited and not self.awaits_load
-        if running and load is not None and load.fresh and load.quality is not _BAD:
+        if load is not None and is_good and load.fresh and running:
             self.noisy_load.take(load.mean, self._held_n, dt_s)
         return math.nan if self.noisy_load.is_noise else load_n
 

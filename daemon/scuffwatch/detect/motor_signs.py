@@ -21,7 +21,7 @@ _UNUSUAL_LOW = 0.8
 _UNUSUAL_SLOWER = 5.0
 _BLIND_SHARE = 0.85
 _NOISY_SHARE, _LEVEL_MEMORY_S = 0.3, 0.2
-_BEFORE_MEMORY_S = 0.3
+_BEFORE_MEMORY_S, _NOW_MEMORY_S = 0.3, 0.1
 _LOAD_SIGMAS, _UNLOADED_SHARE = 5.0, 0.02
 _HARD_START_TIMES, _HARD_START_S = 2.5, 0.3
 """A surge of less over the current the start settles at, or one that came later, was the drive's: a weight may draw as
@@ -44,8 +44,9 @@ _BRAKES_S = 5.0
 """A drive brakes its ring for less; a transducer that is wired the other way round shows the turned sign for ever."""
 _OFF_S, _NEARLY_OFF_S = 0.3, 1.0
 """So long below half of what is off, or below all of it: the noise of a zero of that size is there for less."""
-_SPEEDS_UP = 1.03
-"""Times its usual speed; a ring that turns faster is sped up by what its motor draws, and held by nothing."""
+_SPEEDS_UP, _FAR_UP = 1.03, 1.08
+"""Times its usual speed, by the mean of 0.1 s, and by a single value: a ring that turns faster is sped up by what its
+motor draws, and held by nothing."""
 _STEADY_SHARE = 0.1
 """Of its usual value; a running motor's current with no more noise is held against it as it is: a mean misses a dip."""
 _BAD = Quality.BAD
@@ -111,7 +112,7 @@ class MotorSigns:
         self._running_noise, self._load_noise = Noise(), Noise()
         self._before_a = self._before_n = math.nan
         self._beyond_s, self._rose = 0.0, False
-        self._before_rate = Rate(_BEFORE_MEMORY_S)
+        self._before_rate, self._now_rate = Rate(_BEFORE_MEMORY_S), Rate(_NOW_MEMORY_S)
         self.forget()
 
     def forget(self) -> None:
@@ -122,7 +123,7 @@ class MotorSigns:
             usual.forget()
         self.friction.forget()
         self.up = self.up_new = self.risen = self.down = self.alone = self.alone_new = self.against = 0
-        self._before_a = self._before_n = self.steady_a = math.nan
+        self._before_a = self._before_n = self.steady_a = self._now_rpm = math.nan
         self.surge_a = self.surge_at_s = 0.0
         self.surge_seen = False
 
@@ -265,8 +266,8 @@ class MotorSigns:
             self._most_load_n = self.usual_load_n.value
         self.friction.learn(dt_s, slower, load_n, self._most_load_n, is_same_load)
 
-    def weigh(self) -> None:
-        """Count how long the current has spoken for a stall."""
+    def weigh(self, dt_s: float) -> None:
+        """Count how long the current has spoken for a stall; `dt_s` is the length of the slice."""
         p, current, usual = self._params, self.current_a, self.usual_current_a.value
         surge_a = self.surge_a
         at_limit = current >= 0.95 * p.current_limit_a
@@ -288,7 +289,7 @@ class MotorSigns:
         is_steady = sigma_a <= _STEADY_SHARE * usual
         steady_a = self.steady_a = current if is_steady else abs(self._level_a)
         self.down = self.down + 1 if steady_a < DOWN_SHARE * usual else 0
-        if self._brakes or self.speed_rpm > _SPEEDS_UP * self.usual_speed_rpm.value:
+        if self._brakes or self._is_sped_up(dt_s):
             self.up = self.up_new = self.alone = self.alone_new = self.against = 0
             return
         held = self.is_against_friction
@@ -304,6 +305,14 @@ class MotorSigns:
             self.alone_new += self.current_new
         else:
             self.alone = self.alone_new = 0
+
+    def _is_sped_up(self, dt_s: float) -> bool:
+        """Say whether the ring turns faster than usual, by a mean: single values of a tachometer may swing by more."""
+        speed_rpm, now_rpm = self.speed_rpm, self._now_rpm
+        now_rpm += (speed_rpm - now_rpm) * self._now_rate.share(dt_s)
+        self._now_rpm = now_rpm if now_rpm == now_rpm else speed_rpm
+        usual_rpm = self.usual_speed_rpm.value
+        return self._now_rpm > _SPEEDS_UP * usual_rpm or speed_rpm > _FAR_UP * usual_rpm
 
     @property
     def _is_in_range_or_felt(self) -> bool:

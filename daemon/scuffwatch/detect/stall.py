@@ -274,7 +274,7 @@ class MotorWatch:
 
     def _while_running(self, s: Slice) -> Finding | None:
         signs = self._signs
-        signs.weigh()
+        signs.weigh(s.duration_s)
         if math.isnan(signs.speed_rpm):
             return self._by_current_alone(s)
         if self._coasts():
