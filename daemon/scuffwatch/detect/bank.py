@@ -97,8 +97,9 @@ class Bank:
         self._scuffing = ScuffWatch(params.scuffing) if params.scuffing is not None else None
         self._start_limits = [HardLimit(limit) for limit in params.limits if limit.after_start]
         self._sensors = SensorFaults(params.sensors)
-        self._interference, self._unwatched = Interference(), Unwatched()
-        motor = params.motor
+        self._interference = Interference()
+        motor, scuffing = params.motor, params.scuffing
+        self._unwatched = Unwatched(knows_cell=scuffing is None or scuffing.mechanics.knows_load_cell)
         self._lost_current = LostCurrent(motor.turning_above_rpm) if motor is not None else None
         self._detectors: list[HardLimit | SensorFaults | HeatForecast] = [
             *(HardLimit(limit) for limit in (*params.limits, *self._run_limits) if not limit.after_start),
@@ -135,7 +136,7 @@ class Bank:
         if self._scuffing is not None and believed:
             new += self._scuffing.update(s, motor is None or motor.state is _RUNNING)
             if contactor_closed is not False and not self._unwatched.has_been_watched:
-                self._look_whether_watched(s, turning)
+                self._unwatched.take(s, watches=self._scuffing.watches, turning=turning)
         # A temperature that jumps as none can is beyond no limit yet, however few values a second there are.
         for detector in self._detectors if believed else self._beside_heat_limits:
             new += detector.update(came if detector is self._sensors else s)
@@ -144,13 +145,6 @@ class Bank:
         if self._stages is not None:
             new += self._stages.update(s, turning)
         return BankResult(new, self.standing, turning, self._sensors.trip_channels_good)
-
-    def _look_whether_watched(self, s: Slice, turning: bool | None) -> None:
-        params, scuffing = self._params.scuffing, self._scuffing
-        assert params is not None
-        assert scuffing is not None
-        knows_cell = params.mechanics.knows_load_cell
-        self._unwatched.take(s, watches=scuffing.watches, turning=turning, knows_cell=knows_cell)
 
     @property
     def standing(self) -> tuple[Finding, ...]:

@@ -12,6 +12,7 @@ from scuffwatch.detect.drag import Drag
 from scuffwatch.detect.gone_friction import GoneFriction
 from scuffwatch.detect.hum import Hum
 from scuffwatch.detect.noisy_load import NoisyLoad
+from scuffwatch.detect.seldom_load import SeldomLoad
 from scuffwatch.detect.single_jump import SingleJump
 from scuffwatch.detect.smooth import Rate
 from scuffwatch.detect.way import Way
@@ -43,8 +44,6 @@ _TURNED_LEAST, _TURNED_ZEROS, _TURNED_LOADS = 0.04, 4.0, 3.0
 less than so many times the least that counts may be the zero of its cell."""
 _STATED_IDLE_SHARE, _OWN_IDLE_SHARE = 0.05, 0.02
 """How far a motor's no-load current may be off: as stated by hand, and as seen on this very rig."""
-_WAITS_S = 0.25
-"""A load that is read so seldom is behind the friction that a weight brings."""
 _BAD = Quality.BAD
 """By a name of its own: to look it up in its class several times a slice takes longer than the comparison."""
 
@@ -96,8 +95,7 @@ class Mechanics:
         friction_is_out: whether the friction force is beyond its range.
         friction_is_beyond: whether the friction force is beyond its range and rose there fast.
         noisy_load: whether the load cell shows more noise than load: then it is not measured either.
-        awaits_load: whether the load is an old value: a weight may hang there that it does not show.
-        load_comes: whether it was until this slice.
+        seldom_load: whether the load is an old value, which may not show a weight yet.
         load_is_denied: whether the load is said to be gone while friction goes on as before: then it is not measured.
         friction_is_reversed: whether the friction force has come through zero while the ring runs on.
         ramping: set from outside: the drag was rising fast just before, so a value beyond its range is believed.
@@ -112,7 +110,7 @@ class Mechanics:
         self._held_n = self._seen_n = math.nan
         self._lost_s, self._rested, self._seen_rate = 0.0, False, Rate(_SEEN_S)
         self._unspiked, self.noisy_load = SingleJump(), NoisyLoad()
-        self.awaits_load = self.load_comes = False
+        self.seldom_load = SeldomLoad()
         self._largest_n = 0.0
         self._quiet_s = 0.0
         self._loaded_drag_n, self._drags_on_s = math.nan, 0.0
@@ -191,10 +189,8 @@ class Mechanics:
     def _believed_load_n(self, load: ChannelSlice | None, running: bool, moves: bool, dt_s: float) -> float:
         """Give the load, NaN while its cell shows little but noise."""
         load_n = self._load_n(load, moves, dt_s)
-        waited, is_good = self.awaits_load, load is not None and load.quality is not _BAD
-        self.awaits_load = load is not None and is_good and load.age_s > _WAITS_S
-        self.load_comes = waited and not self.awaits_load
-        if load is not None and is_good and load.fresh and running:
+        self.seldom_load.take(load)
+        if running and load is not None and load.fresh and load.quality is not _BAD:
             self.noisy_load.take(load.mean, self._held_n, dt_s)
         return math.nan if self.noisy_load.is_noise else load_n
 

@@ -6,6 +6,7 @@ Reads slices, gives numbers and counts to `MotorWatch`. Decides nothing.
 import math
 
 from scuffwatch.detect.contact_friction import EXPLAINS_RATIO, SIGMAS, ContactFriction, ratio
+from scuffwatch.detect.drive_acts import DriveActs
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.noise import Noise
 from scuffwatch.detect.off_current import OffCurrent
@@ -21,7 +22,7 @@ _UNUSUAL_LOW = 0.8
 _UNUSUAL_SLOWER = 5.0
 _BLIND_SHARE = 0.85
 _NOISY_SHARE, _LEVEL_MEMORY_S = 0.3, 0.2
-_BEFORE_MEMORY_S, _NOW_MEMORY_S = 0.3, 0.1
+_BEFORE_MEMORY_S = 0.3
 _LOAD_SIGMAS, _UNLOADED_SHARE = 5.0, 0.02
 _HARD_START_TIMES, _HARD_START_S = 2.5, 0.3
 """A surge of less over the current the start settles at, or one that came later, was the drive's: a weight may draw as
@@ -40,13 +41,8 @@ _HELD_TIMES, _HELD_UNSEEN_TIMES = 4.0, 6.0
 """Times what the motor last ran at: so much that does not fall is drawn by a ring that is held as it is switched on."""
 _COASTS_SHARE = 0.9
 """Of its usual speed; a ring that turns slower beside a current of nothing has been switched off."""
-_BRAKES_S = 5.0
-"""A drive brakes its ring for less; a transducer that is wired the other way round shows the turned sign for ever."""
 _OFF_S, _NEARLY_OFF_S = 0.3, 1.0
 """So long below half of what is off, or below all of it: the noise of a zero of that size is there for less."""
-_SPEEDS_UP, _FAR_UP = 1.03, 1.08
-"""Times its usual speed, by the mean of 0.1 s, and by a single value: a ring that turns faster is sped up by what its
-motor draws, and held by nothing."""
 _STEADY_SHARE = 0.1
 """Of its usual value; a running motor's current with no more noise is held against it as it is: a mean misses a dip."""
 _BAD = Quality.BAD
@@ -96,7 +92,7 @@ class MotorSigns:
         self.speed_new = self.current_new = self.current_beyond = self.distrust_speed = False
         self.speed_rests = self.current_rests = self.has_turned = False
         self._zero_is_believed: bool | None = None
-        self._turned_s, self._brakes = 0.0, False
+        self._acts = DriveActs()
         self.has_answered, self._asked_rpm = False, math.nan
         self.has_been_off = False
         self.current_age_s = math.inf
@@ -112,7 +108,7 @@ class MotorSigns:
         self._running_noise, self._load_noise = Noise(), Noise()
         self._before_a = self._before_n = math.nan
         self._beyond_s, self._rose = 0.0, False
-        self._before_rate, self._now_rate = Rate(_BEFORE_MEMORY_S), Rate(_NOW_MEMORY_S)
+        self._before_rate = Rate(_BEFORE_MEMORY_S)
         self.forget()
 
     def forget(self) -> None:
@@ -123,7 +119,8 @@ class MotorSigns:
             usual.forget()
         self.friction.forget()
         self.up = self.up_new = self.risen = self.down = self.alone = self.alone_new = self.against = 0
-        self._before_a = self._before_n = self.steady_a = self._now_rpm = math.nan
+        self._before_a = self._before_n = self.steady_a = math.nan
+        self._acts.forget_speed()
         self.surge_a = self.surge_at_s = 0.0
         self.surge_seen = False
 
@@ -153,7 +150,7 @@ class MotorSigns:
             is_turned = current.mean < 0.0 and self.speed_rpm > self._params.turning_above_rpm
             if is_turned:
                 self.current_a = -current.mean
-            self._follow_sign(is_turned, s.duration_s)
+            self._acts.take_sign(is_turned, s.duration_s)
             self._follow_beyond(current.quality is _BAD and not self.current_rests, s.duration_s)
             level_a = self._level(current, s.duration_s)
             if not self._off.is_known:
@@ -181,11 +178,6 @@ class MotorSigns:
     def off_current_a(self) -> float:
         """Give the current at or below which the motor is off, A: stated, learned, or what is nothing to most."""
         return self._off.a
-
-    def _follow_sign(self, is_turned: bool, dt_s: float) -> None:
-        """Follow a current that has turned its sign: its drive brakes, and no ring is held; or it is wired so."""
-        self._turned_s = self._turned_s + dt_s if is_turned else 0.0
-        self._brakes = 0.0 < self._turned_s <= _BRAKES_S
 
     def _follow_zero(self, current: ChannelSlice) -> bool:
         """Say whether a current that says nothing but its zero is believed: a motor that is switched off draws none.
@@ -289,7 +281,7 @@ class MotorSigns:
         is_steady = sigma_a <= _STEADY_SHARE * usual
         steady_a = self.steady_a = current if is_steady else abs(self._level_a)
         self.down = self.down + 1 if steady_a < DOWN_SHARE * usual else 0
-        if self._brakes or self._is_sped_up(dt_s):
+        if self._acts.brakes or self._acts.speeds_up(self.speed_rpm, self.usual_speed_rpm.value, dt_s):
             self.up = self.up_new = self.alone = self.alone_new = self.against = 0
             return
         held = self.is_against_friction
@@ -305,14 +297,6 @@ class MotorSigns:
             self.alone_new += self.current_new
         else:
             self.alone = self.alone_new = 0
-
-    def _is_sped_up(self, dt_s: float) -> bool:
-        """Say whether the ring turns faster than usual, by a mean: single values of a tachometer may swing by more."""
-        speed_rpm, now_rpm = self.speed_rpm, self._now_rpm
-        now_rpm += (speed_rpm - now_rpm) * self._now_rate.share(dt_s)
-        self._now_rpm = now_rpm if now_rpm == now_rpm else speed_rpm
-        usual_rpm = self.usual_speed_rpm.value
-        return self._now_rpm > _SPEEDS_UP * usual_rpm or speed_rpm > _FAR_UP * usual_rpm
 
     @property
     def _is_in_range_or_felt(self) -> bool:

@@ -115,6 +115,7 @@ class StartWatch:
         self.lasted_s += dt_s
         self._age_s += dt_s
         self._follow_current(signs, dt_s)
+        self._follow_growth(signs.noise_a)
         is_zero = self._is_zero(signs)  # no start yet, and so none that lasts too long
         if math.isnan(signs.speed_rpm):
             if math.isnan(signs.current_a):
@@ -188,12 +189,16 @@ class StartWatch:
             return False  # what its transducer's zero may be is known
         if signs.ran_at_a > 0.0:
             return signs.is_too_little(self._current_a.value)
+        return self._was_on and not self._has_grown
+
+    def _follow_growth(self, noise_a: float) -> None:
+        """Follow whether the current has grown beyond what it was in its first second, out of its noise."""
+        if not self._was_on or self._has_grown:
+            return
         if self._age_s < _FIRST_S:
             self._first_a = self._current_a.value
         more_a = self._now_a.value - self._first_a
-        if more_a > (_HIGHER - 1.0) * self._first_a and more_a > _GROWN_SIGMAS * signs.noise_a:
-            self._has_grown = True
-        return self._was_on and not self._has_grown
+        self._has_grown = more_a > max((_HIGHER - 1.0) * self._first_a, _GROWN_SIGMAS * noise_a)
 
     def _grows(self, noise_a: float) -> bool:
         """Say whether the current has grown since it was last said to: a drive's ramp, and the ring will turn."""

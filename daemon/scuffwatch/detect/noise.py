@@ -10,7 +10,7 @@ from scuffwatch.detect.smooth import share_of
 _NOISE_MEMORY_S = 20.0
 _OUTLIER_TIMES = 4.0
 _KNOWN_AFTER = 30
-_SIGMA_OF_STEP = 0.886
+SIGMA_OF_STEP = 0.886
 """The mean step of white noise is 2/sqrt(pi) of its standard deviation."""
 _RUN_SHARE, _CHANGE_SHARE, _HELD_LEAST, _HELD_UNEVEN = 0.05, 0.02, 2.5, 0.5
 """Values that repeat for so many rows, and so evenly, are a slow reading's that is held; what flips between two steps
@@ -76,7 +76,7 @@ class Noise:
         else:
             mean += (step - mean) / self._seen
         self._mean_step = mean
-        self.sigma = _SIGMA_OF_STEP * (self._mean_change if self._is_held else mean)
+        self.sigma = SIGMA_OF_STEP * (self._mean_change if self._is_held else mean)
 
     def _follow_runs(self, change: float) -> None:
         """Follow for how many rows a value stays, and how far the next one is from it."""

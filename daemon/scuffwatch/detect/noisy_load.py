@@ -6,6 +6,7 @@ friction coefficient swings with it, and the lever seems to move for ever.
 
 import math
 
+from scuffwatch.detect.noise import SIGMA_OF_STEP
 from scuffwatch.detect.smooth import Rate, Usual
 
 _NOW_S, _USUAL_S, _KNOWN_S = 1.0, 60.0, 10.0
@@ -14,8 +15,6 @@ _SHARE, _TIMES = 0.2, 6.0
 _LASTS_S, _BACK_S = 5.0, 5.0
 """A lever bounces and a hand shakes it for less (common practice, no source)."""
 _CLEAR_SHARE = 0.5
-_SIGMA_OF_STEP = 0.886
-"""The mean step of white noise is 2/sqrt(pi) of its standard deviation."""
 
 
 class NoisyLoad:
@@ -50,9 +49,9 @@ class NoisyLoad:
         if step_n != step_n:
             return
         self._now_n += (step_n - self._now_n) * self._now.share(dt_s)
-        self.sigma_n = _SIGMA_OF_STEP * self._now_n
+        self.sigma_n = SIGMA_OF_STEP * self._now_n
         usual = self._usual
-        limit_n = _TIMES * _SIGMA_OF_STEP * usual.value
+        limit_n = _TIMES * SIGMA_OF_STEP * usual.value
         self.limit_n = limit_n if limit_n > _SHARE * level_n else _SHARE * level_n
         is_known = usual.learned_s >= _KNOWN_S and level_n == level_n
         if self.is_noise:

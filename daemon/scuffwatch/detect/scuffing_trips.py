@@ -28,9 +28,6 @@ _STILL_SHARE = 0.5
 """Of a steep rise; what has just swung so far below its level goes up again by itself."""
 _SWING_BAND = 0.1
 """A rise counts from so far above the top that a swing as deep as the last one has; natural logarithm."""
-_COMES_S = 0.3
-"""Of a load that is read more seldom a weight shows up to a second later than on the friction cell: what is found
-before its next value has to be found after it as well."""
 _RESTED_S = 0.2
 """So long a new load has been at rest before a rise is held against what y was since."""
 BOUNDARY_COEFFICIENT = 0.12
@@ -113,7 +110,7 @@ class ScuffTrips:
     def reset(self) -> None:
         """Begin anew."""
         self._beyond_s = 0.0
-        self._had_found, self._since_load_s = False, math.inf
+        self._mechanics.seldom_load.reset()
         self.forget()
 
     def forget(self) -> None:
@@ -142,15 +139,11 @@ class ScuffTrips:
             others: the other kinds seen in the last seconds.
             dt_s: length of the slice, s.
         """
-        mechanics = self._mechanics
-        if mechanics.load_comes:
-            self._fast_sum = self._steep_sum = self._since_load_s = 0.0
+        seldom = self._mechanics.seldom_load
+        if seldom.comes:
+            self._fast_sum = self._steep_sum = 0.0
         found = self._look(now, others, dt_s)
-        if mechanics.awaits_load:
-            self._had_found = found is not None
-            return None
-        self._since_load_s += dt_s
-        return found if self._had_found or self._since_load_s > _COMES_S else None
+        return found if seldom.counts(found is not None, dt_s) else None
 
     def _look(self, now: Contact, others: Sequence[Seen], dt_s: float) -> Rise | Beyond | Far | None:
         mechanics, track, unweighed_rise = self._mechanics, now.track, self._weight_limit(now.track)

@@ -19,32 +19,34 @@ _BAD = Quality.BAD
 class Unwatched:
     """Count for how long.
 
+    Args:
+        knows_cell: whether the load cell's range is stated: then a ring that turns under nothing waits for its first
+            weight.
+
     What survives a call: the time, and whether the contact has ever been watched.
 
     Attributes:
         has_been_watched: whether it ever was.
-        is_told: whether it has been so for a minute, and never otherwise.
     """
 
-    __slots__ = ("_unwatched_s", "_watched_s", "has_been_watched")
+    __slots__ = ("_knows_cell", "_unwatched_s", "_watched_s", "has_been_watched")
 
-    def __init__(self) -> None:
+    def __init__(self, *, knows_cell: bool) -> None:
+        self._knows_cell = knows_cell
         self.has_been_watched, self._unwatched_s, self._watched_s = False, 0.0, 0.0
 
-    def take(self, s: Slice, *, watches: bool, turning: bool | None, knows_cell: bool) -> None:
-        """Take the next slice.
+    def take(self, s: Slice, *, watches: bool, turning: bool | None) -> None:
+        """Take the next slice; none need be given once the contact has been watched.
 
         Args:
             s: the slice.
             watches: whether the contact is watched for scuffing.
             turning: whether the ring turns; None where it is not known.
-            knows_cell: whether the load cell's range is stated: then a ring that turns under nothing waits for its
-                first weight.
         """
         self._watched_s = self._watched_s + s.duration_s if watches else 0.0
         if watches:
             self.has_been_watched = self._watched_s >= _WATCHED_S
-        elif not self.has_been_watched and (_rubs(s) if not turning else not knows_cell and NORMAL_LOAD in s.channels):
+        elif _rubs(s) if not turning else not self._knows_cell and NORMAL_LOAD in s.channels:
             self._unwatched_s += s.duration_s
 
     @property

@@ -349,8 +349,9 @@ class Core:
             alerts_silent=self.alerts_silent(),
             suppress=frozenset({"interlock"}) if self._between_runs() else frozenset(),
         )
-        for made in outcome.transitions:
+        if outcome.transitions:
             self._labels.keep(self.t_rig_s, now.t_wall_utc_s)
+        for made in outcome.transitions:
             self.event(
                 EventKind.ALARM,
                 transition_says(made),

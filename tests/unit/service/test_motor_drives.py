@@ -102,7 +102,9 @@ def test_an_idle_current_before_the_first_start_is_no_stall(noise: float, rests_
     assert 50.0 < trip.t_rig_s < 50.6
 
 
-def test_a_first_start_that_is_held_after_an_idle_current_is_a_stall() -> None:
+@pytest.mark.parametrize("text", ["", "[channels.motor_current_a]\nrange = [-50.0, 50.0]\n"])
+def test_a_first_start_that_is_held_after_an_idle_current_is_a_stall(text: str) -> None:
+    """Whether or not the range says how far the transducer's zero may be off."""
     t_s = clock(50.0)
     columns = motor(t_s, 9.0, 0.28)
     columns["motor_current_a"][t_s >= START_S] = 30.0 + np.random.default_rng(7).normal(
@@ -110,7 +112,7 @@ def test_a_first_start_that_is_held_after_an_idle_current_is_a_stall() -> None:
     )
     columns["ring_speed_rpm"][:] = 0.0
     columns["friction_force_n"][:] = 0.0
-    (trip,) = loud(replayed(t_s, columns))
+    (trip,) = loud(replayed(t_s, columns, text))
     assert trip.kind is FindingKind.STALL
     assert START_S + 5.0 < trip.t_rig_s < START_S + 15.5
 
