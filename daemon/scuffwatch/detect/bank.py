@@ -16,6 +16,7 @@ from scuffwatch.detect.nearness import Near
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.sensor_fault import SensorFaults, SensorParams
+from scuffwatch.detect.slow_spikes import SlowSpikes
 from scuffwatch.detect.stage import NO_STAGE, StageNow, StageParams, StageTracker
 from scuffwatch.detect.stall import MotorState, MotorWatch
 from scuffwatch.detect.unwatched import Unwatched
@@ -98,6 +99,7 @@ class Bank:
         self._start_limits = [HardLimit(limit) for limit in params.limits if limit.after_start]
         self._sensors = SensorFaults(params.sensors)
         self._interference = Interference()
+        self._slow_spikes = SlowSpikes()
         motor, scuffing = params.motor, params.scuffing
         self._unwatched = Unwatched(knows_cell=scuffing is None or scuffing.mechanics.knows_load_cell)
         self._lost_current = LostCurrent(motor.turning_above_rpm) if motor is not None else None
@@ -106,7 +108,7 @@ class Bank:
             self._sensors,
             *(HeatForecast(heat) for heat in (*params.heat, *self._run_heat)),
         ]
-        self._beside_heat_limits = [one for one in self._detectors if not _is_heat_limit(one)]
+        self._beside_heat = [one for one in self._detectors if not _judges_heat(one)]
 
     def update(self, s: Slice, contactor_closed: bool | None = None) -> BankResult:
         """Take the next slice.
@@ -118,9 +120,11 @@ class Bank:
             What the detectors say of it.
         """
         came, lost = s, self._lost_current
+        believed = not self._interference.update(s)
+        s = self._slow_spikes.believed(s, not believed)
         self._last = s = s if lost is None else lost.believed(s)
         new: tuple[Finding, ...] = ()
-        motor, turning, believed = self._motor, None, not self._interference.update(s)
+        motor, turning = self._motor, None
         if motor is not None:
             if believed or contactor_closed is False:
                 new = motor.update(s, contactor_closed)
@@ -137,8 +141,8 @@ class Bank:
             new += self._scuffing.update(s, motor is None or motor.state is _RUNNING)
             if contactor_closed is not False and not self._unwatched.has_been_watched:
                 self._unwatched.take(s, watches=self._scuffing.watches, turning=turning)
-        # A temperature that jumps as none can is beyond no limit yet, however few values a second there are.
-        for detector in self._detectors if believed else self._beside_heat_limits:
+        # A temperature that jumps as none can is beyond no limit, and on no way to it, however few values there are.
+        for detector in self._detectors if believed else self._beside_heat:
             new += detector.update(came if detector is self._sensors else s)
         if lost is not None and motor is not None:
             new += lost.update(came, motor.state is _RUNNING, motor.off_current_a)
@@ -248,8 +252,10 @@ class Bank:
         return closed
 
 
-def _is_heat_limit(detector: HardLimit | SensorFaults | HeatForecast) -> bool:
-    return isinstance(detector, HardLimit) and detector.channel in (PIN_TEMPERATURE, BATH_TEMPERATURE)
+def _judges_heat(detector: HardLimit | SensorFaults | HeatForecast) -> bool:
+    if isinstance(detector, HardLimit):
+        return detector.channel in (PIN_TEMPERATURE, BATH_TEMPERATURE)
+    return isinstance(detector, HeatForecast)
 
 
 def make_bank(params: BankParams) -> Bank:

@@ -11,7 +11,7 @@ from scuffwatch.model.channel import BATH_TEMPERATURE, PIN_TEMPERATURE, Quality
 
 JUMP_K = 15.0
 """No thermocouple follows so fast as from one value to the next."""
-_LONGEST_S, _LONG_SLICES = 0.05, 2.5
+_LONGEST_S, _LONG_SLICES = 0.05, 3.5
 """A value may be away for so long, or for so many slices where they are long. Between two values of a very slow table a
 thermocouple may well have followed."""
 _HOLE_S = 0.5
@@ -34,7 +34,7 @@ class Interference:
     def update(self, s: Slice) -> bool:
         """Take the next slice; say whether it is not to be believed.
 
-        What lasts longer than 0.05 s, or two slices where they are long, is believed. After a hole nothing is known.
+        What lasts longer than 0.05 s, or three slices where they are long, is believed. After a hole nothing is known.
         """
         if s.gap_before_s > _HOLE_S or s.epoch != self._epoch:
             self._epoch = s.epoch
