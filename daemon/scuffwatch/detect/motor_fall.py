@@ -31,6 +31,9 @@ _STALLS_S, _STILL_DRAWS, _SLOWED_VALUES = 2.0, 0.9, 4
 """A ring that took no longer from 80 to 50 %, and stands while its motor goes on drawing so much of what is usual, is
 held still by a drive at its limit; a tachometer that drifts to nothing takes longer, and one that counts over a gate
 and drops out shows fewer values on the way."""
+_DROPS_OUT, _DROPOUT_S, _DROPOUTS_MEMORY_S = 2, 0.6, 300.0
+"""A ring that was found standing so often, and was at its speed again within the second, has a loose tachometer: no
+ring stops and starts so fast. Until so long after the last time, one that stands has to stand for longer than that."""
 DOWN_SLICES = 3
 
 
@@ -50,6 +53,7 @@ class FallWatch:
 
     - RESTART: the speed rises again by 10 %, or the current has fallen below 75 % of its mean, now or just before, as
       in a dip of the mains: no event;
+    - OPEN for 0.6 s where the speed had been gone for less twice in five minutes;
     - HELD_STILL: current above 1.5 x its mean, at its limit, or as high as in the start surge; above 1.15 x its mean
       for 0.25 s where the speed was gone at once; friction that led, or is up, while the motor still pulls. It takes
       two speed samples, or one and three slices of high current, and with nothing on the ring a second: a drive may
@@ -62,7 +66,7 @@ class FallWatch:
     Args:
         params: see `MotorParams`.
 
-    What survives a call: timers, and the lowest speed and current since the speed went.
+    What survives a call: timers, the lowest speed and current since the speed went, and how often it was gone and back.
 
     Attributes:
         since_s: time since the motor was at speed.
@@ -73,6 +77,7 @@ class FallWatch:
         self._turning_rpm = params.turning_above_rpm
         self._since_dip_s = self._since_gain_s = math.inf
         self._has_slowed = False
+        self._dropouts, self._since_dropout_s = 0, math.inf
         self.begin()
 
     def begin(self) -> None:
@@ -105,9 +110,11 @@ class FallWatch:
         """
         self._has_slowed = has_slowed
         self._since_gain_s += dt_s
+        self._since_dropout_s += dt_s
         self._since_dip_s = 0.0 if signs.down >= DOWN_SLICES else self._since_dip_s + dt_s
         if signs.speed_rpm >= self._params.arm_share * reference_rpm:
             if self.since_s:
+                self._count_dropout()
                 self.begin()
             return Fall.NONE
         if not self.since_s:
@@ -124,12 +131,28 @@ class FallWatch:
         self._follow(signs, dt_s)
         rises = signs.speed_rpm > self._lowest_rpm + _RISE_SHARE * reference_rpm
         if rises or self.has_dipped:
+            if rises and signs.speed_rpm >= self._params.stall_share * reference_rpm:
+                self._count_dropout()
             return Fall.RESTART
+        if self._is_loose and self._low_s <= _DROPOUT_S:
+            return Fall.OPEN
         sure = self._low_new >= 2 or (self._low_new >= 1 and signs.up >= 3)
         sure = sure and (self._low_s >= _BRAKED_S or not signs.is_unloaded)
         if sure and (self._current_says_held(signs) or self._friction_says_held(signs)):
             return Fall.HELD_STILL
         return self._late(signs) if self._low_s >= self._params.speed_lost_s else Fall.OPEN
+
+    @property
+    def _is_loose(self) -> bool:
+        """Say whether the speed was gone and back time and again of late."""
+        return self._dropouts >= _DROPS_OUT and self._since_dropout_s <= _DROPOUTS_MEMORY_S
+
+    def _count_dropout(self) -> None:
+        """Count a speed that was at nothing and is back at once, while the current has never gone."""
+        if self._lowest_rpm > self._turning_rpm or self._low_s > _DROPOUT_S or self.has_dipped:
+            return
+        self._dropouts = self._dropouts + 1 if self._since_dropout_s <= _DROPOUTS_MEMORY_S else 1
+        self._since_dropout_s = 0.0
 
     def _follow(self, signs: MotorSigns, dt_s: float) -> None:
         if self._low_s == 0.0:

@@ -39,6 +39,11 @@ _HIGHER = 1.25
 """A surge grows by so much, else it is its noise."""
 
 
+_TURNED_TIMES, _HELD_AGAIN_S = 20.0, 2.0
+"""Times the least speed that counts as turning; a ring that was so fast and stands under current is held: one that is
+being started does not stop again."""
+
+
 class Start(Enum):
     """How a start stands."""
 
@@ -101,7 +106,7 @@ class StartWatch:
         self._even_s = self._at_speed_s = self._steady_s = self.still_s = self.held_s = self.lasted_s = 0.0
         self._step_rpm, self._last_rpm = math.inf, math.nan
         self.at_rpm = math.nan
-        self._has_fallen = self._has_turned = False
+        self._has_fallen = self._has_turned = self._was_fast = False
         self._high_a = 0.0
 
     def update(self, signs: MotorSigns, dt_s: float, is_at_rest: bool = False) -> Start:
@@ -130,6 +135,7 @@ class StartWatch:
             return Start.STARTED if self._current_has_settled(signs) else Start.GOES_ON
         if signs.speed_rpm > self._turning_rpm:
             self.still_s, self._has_turned = 0.0, True
+            self._was_fast = self._was_fast or signs.speed_rpm > _TURNED_TIMES * self._turning_rpm
             return Start.STARTED if self._at_speed(signs, dt_s) else Start.GOES_ON
         self._at_speed_s = self._even_s = 0.0
         if math.isnan(signs.current_a):
@@ -154,6 +160,8 @@ class StartWatch:
         Of a motor of which nothing is known, and whose current came gently, three times as long: on a drive's ramp a
         tachometer of one pulse a turn says nothing for ten seconds, and its current may be that of no load.
         """
+        if self._was_fast and not self._current_has_fallen(signs):
+            return _HELD_AGAIN_S
         is_known = self._params.no_load_current_a > 0.0 or signs.ran_at_a > 0.0
         mean_a = self._current_a.value
         is_gentle = signs.surge_a < max(_GENTLE_TIMES * mean_a, mean_a + _OUT_OF_NOISE * signs.noise_a)

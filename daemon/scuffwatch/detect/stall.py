@@ -55,6 +55,10 @@ _DROOPS_S, _NOT_S = 3.0, 0.5
 """A motor that has gone on for so long below its speed and above half of it, and never for the second above it, is
 slowed down by its weight."""
 
+_LOWERED_S, _LOWERED_SHARE = 10.0, 1.15
+"""A motor that has turned its ring for so long below half of its speed, with no more than this share of its usual
+current, has been set to it."""
+
 
 class MotorState(Enum):
     """What the motor does."""
@@ -161,9 +165,11 @@ class MotorWatch:
         return (finding,)
 
     def _ran_on(self, s: Slice, same_epoch: bool) -> bool:
-        """Say whether the motor ran before a short hole and draws current after it."""
-        signs = self._signs
-        if not same_epoch or self.state is not MotorState.RUNNING or not signs.current_share >= DOWN_SHARE:
+        """Say whether the motor ran, or was starting, before a short hole and draws current after it."""
+        signs, state = self._signs, self.state
+        if state is MotorState.STARTING and same_epoch and not signs.off:
+            return s.gap_before_s <= _RAN_ON_S
+        if not same_epoch or state is not MotorState.RUNNING or not signs.current_share >= DOWN_SHARE:
             return False
         at_speed = signs.speed_rpm >= self._params.arm_share * self._reference_rpm and signs.has_usual_load
         return s.gap_before_s <= (_RAN_ON_AT_SPEED_S if at_speed else _RAN_ON_S)
@@ -326,6 +332,20 @@ class MotorWatch:
             self._below_s += dt_s
             if self._below_s >= _DROOPS_S:
                 self._reference_rpm, self._below_s = speed_rpm, 0.0
+        else:
+            self._follow_lowered_speed(dt_s)
+
+    def _follow_lowered_speed(self, dt_s: float) -> None:
+        """Take a speed that somebody has set, less than half of the one before, for the one it is held against.
+
+        A ring that goes on at it, under no more current than before, is not being held.
+        """
+        signs = self._signs
+        goes_on = signs.speed_rpm > self._turning_rpm and not signs.rise_share > _LOWERED_SHARE
+        self._above_s = 0.0
+        self._below_s = self._below_s + dt_s if goes_on else 0.0
+        if self._below_s >= _LOWERED_S:
+            self._reference_rpm, self._below_s = signs.speed_rpm, 0.0
 
     def _is_held_before_the_speed_says(self, s: Slice) -> bool:
         """Say whether current and friction tell that the ring is held while a slow tachometer does not yet."""

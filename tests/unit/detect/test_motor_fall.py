@@ -195,3 +195,46 @@ def test_a_limit_that_waits_for_the_start_waits_for_the_surge_after_a_dip_too(sa
         assert not bench.watch.armed
         bench.feed(((1.5, 595.0, 595.0, USUAL_A),))
         assert bench.watch.armed
+
+
+def dropout(lasts_s: float, current_a: float = USUAL_A) -> tuple[Part, ...]:
+    return ((lasts_s, 0.0, 0.0, current_a), (3.0, 595.0, 595.0, USUAL_A))
+
+
+@pytest.mark.parametrize("lasts_s", [0.03, 0.2])
+def test_a_loose_tachometer_is_no_stall_when_friction_has_led_once(lasts_s: float) -> None:
+    """A particle that drags as the wire opens for the third time; the first time nobody could know."""
+    bench = Bench()
+    assert bench.feed(dropout(lasts_s) * 2) == []
+    bench.mu = 0.2
+    assert bench.feed([(0.4, 595.0, 595.0, 1.3 * USUAL_A), *dropout(lasts_s, 1.3 * USUAL_A)]) == []
+
+
+@pytest.mark.parametrize(("since_s", "least", "most"), [(3.0, 55, 100), (301.0, 1, 20)])
+def test_a_ring_that_is_held_beside_a_loose_tachometer_is_found_within_a_second(
+    since_s: float, least: int, most: int
+) -> None:
+    """By a current of which the speed has to say the rest; and five minutes after the last time at once."""
+    bench = Bench()
+    assert bench.feed(dropout(0.1) * 3 + ((since_s, 595.0, 595.0, USUAL_A),)) == []
+    ((at, kind),) = bench.feed([(3.0, 0.0, 0.0, AGAIN_A)])
+    assert kind is FindingKind.JAM
+    assert least <= at <= most
+
+
+def test_a_speed_that_was_set_to_less_than_half_is_what_a_jam_is_held_against() -> None:
+    """The next weight takes more current at a speed that stays; and a ring that then stands is held."""
+    bench = Bench()
+    assert bench.feed([(3.0, 595.0, 240.0, 1.6), (15.0, 240.0, 240.0, 1.6), (10.0, 240.0, 240.0, 2.7)]) == []
+    ((at, kind),) = bench.feed([(0.05, 240.0, 0.0, SURGE_A), (3.0, 0.0, 0.0, SURGE_A)])
+    assert (kind, at <= 10) == (FindingKind.JAM, True)
+
+
+def test_a_ring_that_is_held_soon_after_it_has_come_to_speed_is_found_within_seconds() -> None:
+    """It is not yet known to run; of a start nobody would take it for one that lasts for 15 s."""
+    watch, found = MotorWatch(MotorParams()), []
+    for k in range(1_200):
+        speed_rpm = min(300.0, 6.0 * k) if k < 70 else 0.0
+        new = watch.update(make(k, {"ring_speed_rpm": speed_rpm, "motor_current_a": 4.0}))
+        found += [(k, finding.kind) for finding in new]
+    assert found == [(pytest.approx(270, abs=5), FindingKind.STALL)]
