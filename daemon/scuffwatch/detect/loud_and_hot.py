@@ -16,10 +16,10 @@ class LoudAndHotParams:
     """When a rise is too loud and too hot for a weight.
 
     Attributes:
-        rise, rise_most: mean above the level before, natural logarithm; beyond the second the first weight of a run may
-            have come on a hanger, and brings as much of both.
+        rise, rise_first: mean above the level before, natural logarithm; beyond the second the first weight of a run
+            may have come on a hanger, and brings more of both.
         db, gained_k: least of each: sound above usual, dB, and temperature above what it would be, K.
-        product_db_k: least product of both, dB K.
+        product_db_k, product_first_db_k: least product of both, dB K; and where it may be the first weight.
         for_s, within_s: for so long, and not later after the level was left, s.
 
     By a sketch of this rule, in steps of 0.5 s, over 2,600 simulated recordings of eleven worlds (some 500 h): 7
@@ -27,10 +27,11 @@ class LoudAndHotParams:
     """
 
     rise: float = 0.69
-    rise_most: float = 1.6
+    rise_first: float = 1.6
     db: float = 2.0
     gained_k: float = 1.2
     product_db_k: float = 18.0
+    product_first_db_k: float = 50.0
     for_s: float = 0.5
     within_s: float = 10.0
 
@@ -57,6 +58,7 @@ class LoudAndHot:
         self._before = self.rise = self._loud_db = math.nan
         self._since_s = self._gained_k = self._lasted_s = 0.0
         self._levels, self._was_open = 0, True
+        self._least_db_k = self._params.product_db_k
 
     def update(
         self, track: Track, is_open: bool, loud_db: float, heating_k_s: float, dt_s: float, *, was_measured: bool
@@ -83,19 +85,17 @@ class LoudAndHot:
             self._gained_k += heating_k_s * dt_s
         self._loud_db = loud_db
         rise = self.rise = track.mean - self._before
-        is_so = (
-            p.rise <= rise <= (math.inf if self._levels > 1 or was_measured else p.rise_most)
-            and loud_db >= p.db
-            and self._gained_k >= p.gained_k
-        )
-        is_so = is_so and loud_db * self._gained_k >= p.product_db_k and self._since_s <= p.within_s
+        may_be_first = rise > p.rise_first and self._levels <= 1 and not was_measured
+        self._least_db_k = p.product_first_db_k if may_be_first else p.product_db_k
+        is_so = rise >= p.rise and loud_db >= p.db and self._gained_k >= p.gained_k
+        is_so = is_so and loud_db * self._gained_k >= self._least_db_k and self._since_s <= p.within_s
         self._lasted_s = self._lasted_s + dt_s if is_so else 0.0
 
     @property
     def seen(self) -> tuple[Seen, ...]:
         """Give sound and heating against what is too much for a weight while it is so loud; once found."""
         p = self._params
-        least_k = max(p.gained_k, p.product_db_k / self._loud_db)
+        least_k = max(p.gained_k, self._least_db_k / self._loud_db)
         heating_k_s = self._gained_k / self._since_s
         return (
             Seen(Kind.ACOUSTIC, self._loud_db, p.db),

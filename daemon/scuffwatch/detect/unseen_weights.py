@@ -37,7 +37,7 @@ class UnseenWeights:
         weights_least: before so many have been seen the next may make eight times as much; before one, any rise may be
             one.
         zero: how far the drag's zero may be off; a level of less than twenty times that is a hanger's, and no measure
-            of the weights to come.
+            of the weights to come. 0 where it is not known: then the first level may be nothing but the cell's zero.
 
     What survives a call: the level, the highest so far, the largest step that was a weight, how many
         there were, and how many times the level before the last one was.
@@ -105,7 +105,7 @@ class UnseenWeights:
         self._top = max(self._top, level)
 
     def limit(self, usual_drag: float, load_was_seen: bool) -> float:
-        """Give the rise, natural logarithm, beyond which it is no weight; infinite before one has been seen.
+        """Give the rise, natural logarithm, beyond which it is no weight; infinite where none tells.
 
         Args:
             usual_drag: from which the rise is counted.
@@ -114,7 +114,8 @@ class UnseenWeights:
         # A lever that was lifted is set down again with all that hung there.
         top = max(self._top, usual_drag)
         if not self.has_seen_enough(load_was_seen):
-            return math.log(_SECOND_TIMES * top / max(usual_drag, 1e-9)) if self._weights else math.inf
+            tells = self._weights and self._least > 0.0
+            return math.log(_SECOND_TIMES * top / max(usual_drag, 1e-9)) if tells else math.inf
         most = max(top + self._weight_times * self._largest_step, top * _NEXT_TIMES * self._last_times)
         return math.log(most / max(usual_drag, 1e-9))
 

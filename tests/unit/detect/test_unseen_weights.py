@@ -33,7 +33,7 @@ def hang(weights: UnseenWeights, drag: float, lasts_s: float = DWELL_S, *, is_we
 
 def hung(drags: Collection[float], lasts_s: float = DWELL_S, *, is_weight: bool = True) -> UnseenWeights:
     """Give what has been seen of such weights, one after the other."""
-    weights = UnseenWeights(weight_times=2.5, weights_least=2)
+    weights = UnseenWeights(weight_times=2.5, weights_least=2, zero=0.001)
     for drag in drags:
         hang(weights, drag, lasts_s, is_weight=is_weight)
     return weights
@@ -103,6 +103,15 @@ def test_a_hanger_whose_friction_is_a_fiftieth_of_the_cells_range_is_no_measure_
     hang(weights, 80.0)
     # The largest step is from nothing to 46: 80 + 2.5 x 46.
     assert times_at(weights, 80.0) == pytest.approx(195.0 / 80.0, rel=0.02)
+
+
+def test_of_a_cell_whose_zero_is_not_known_the_first_level_may_be_nothing_else() -> None:
+    """0.3 N on a ring that turns unloaded, then a weight's 10 N: thirty times as much, and no scuffing."""
+    weights = UnseenWeights(weight_times=2.5, weights_least=2)
+    hang(weights, 0.3)
+    assert weights.limit(0.3, load_was_seen=False) == math.inf
+    hang(weights, 10.0)
+    assert weights.limit(10.0, load_was_seen=False) < math.inf
 
 
 def test_a_level_that_has_not_stayed_for_three_seconds_is_no_weight() -> None:
