@@ -17,8 +17,9 @@ _LEAST_COEFFICIENT = 0.03
 _BORNE_SHARE, _TELLS, _HERE_SHARE = 0.1, 0.5, 0.1
 """Of the growth of friction at one load, where that is more than the second; a current that shows less of it denies it.
 What it draws without load may be unknown, and is most of it then. The last is how far one load may be off."""
-_NEAR_SHARE = 0.5
-"""Of the load now; under less, what a cell's zero is off by made the coefficient another one."""
+_NEAR_SHARE, _FAR_SHARE, _FAR_TIMES = 0.5, 0.2, 1.4
+"""Of the load now; under less than the first what a cell's zero is off by made the coefficient another one, so it takes
+so many times more to be too much; under less than the second nothing is known by it."""
 _HEAVY_SHARE = 0.7
 """Of the heaviest load so far; under less a cell's zero may be most of the friction."""
 
@@ -30,7 +31,8 @@ class FarAboveParams:
     Attributes:
         coefficient: no less than this; boundary films have 0.09 to 0.14 (Zhang, Ueda, Campen, Spikes 2021, Tribology
             Letters), poor ones 0.2 (common practice, no source).
-        times: nor less than so many times the least this run has shown while its load rests.
+        times: nor less than so many times the least this run has shown while its load rests; 1.4 times as many where
+            that was under less than half the load.
         for_s: for so long, s.
 
     By a sketch of this rule, in steps of 0.5 s, over 3,155 simulated recordings of eleven worlds (some 600 h): 4
@@ -60,7 +62,7 @@ class FarAbove:
 
     Attributes:
         coefficient, limit, least: mean of 2 s, what it is held against, and the least such mean so far under at least
-            half the load.
+            half the load, or a fifth where that makes it less.
     """
 
     def __init__(self, params: FarAboveParams) -> None:
@@ -70,7 +72,7 @@ class FarAbove:
 
     def reset(self) -> None:
         """Begin anew: nothing has been shown."""
-        self.least = self._least_here = math.inf
+        self.least = self._enough = self._least_here = math.inf
         self._leasts: list[tuple[float, float]] = []
         self._here_n, self._torque_here_a_n = 0.0, math.nan
         self.coefficient = self.limit = math.nan
@@ -116,8 +118,8 @@ class FarAbove:
             return
         coefficient = self.coefficient = slow.value
         self._follow_here(coefficient, torque.value, mechanics.load_n)
-        times_least = p.times * self.least
-        self.limit = times_least if p.coefficient < times_least < math.inf else p.coefficient
+        enough = p.times * self._enough
+        self.limit = enough if p.coefficient < enough < math.inf else p.coefficient
         is_far = is_level and coefficient >= self.limit and self.least < math.inf
         is_far = is_far and (is_deaf or not self._denies(torque.value))
         self._lasted_s = self._lasted_s + dt_s if is_far else 0.0
@@ -131,7 +133,13 @@ class FarAbove:
             least = coefficient if coefficient > _LEAST_COEFFICIENT else _LEAST_COEFFICIENT
             self._leasts = [one for one in self._leasts if abs(one[0] - self._here_n) > _HERE_SHARE * self._here_n]
             self._leasts.append((self._here_n, least))
-            self.least = min(least for load_n, least in self._leasts if load_n >= _NEAR_SHARE * self._here_n)
+            self._enough, self.least = min(self._told_by(*one) for one in self._leasts)
+
+    def _told_by(self, load_n: float, least: float) -> tuple[float, float]:
+        """Give what the least at a load counts for at the one now, infinite for nothing, and that least itself."""
+        if load_n >= _NEAR_SHARE * self._here_n:
+            return least, least
+        return _FAR_TIMES * least if load_n >= _FAR_SHARE * self._here_n else math.inf, least
 
     def _denies(self, torque_a_n: float) -> bool:
         """Say whether the motor's torque current has hardly grown while friction did at this load: the cell drifts."""

@@ -65,6 +65,22 @@ def test_what_scuffs_before_its_first_level_is_learned_is_found() -> None:
     assert 22.5 < found[0].t_rig_s < 30.0
 
 
+@pytest.mark.parametrize(("times", "scuffed", "is_found"), [(2.3, 0.3, True), (4.5, 0.38, True), (6.0, 0.38, False)])
+def test_what_scuffs_as_a_weight_more_than_doubles_the_load_is_held_against_what_it_was_under_less(
+    times: float, scuffed: float, is_found: bool
+) -> None:
+    """1.4 times as much as under the same load is too much then, and under a fifth of it nothing is known."""
+    found = trips(
+        lambda now_s: 0.1 + (scuffed - 0.1) * min(1.0, max(0.0, now_s - 60.3) / 0.5),
+        90.0,
+        lambda now_s: 50.0 if now_s < 60.0 else 50.0 * times,
+    )
+    assert len(found) == is_found
+    for trip in found:
+        assert 60.3 < trip.t_rig_s < 67.0
+        assert trip.evidence[0].limit == pytest.approx(0.28, abs=0.01)
+
+
 @pytest.mark.slow
 def test_a_load_cell_that_drifts_to_a_third_makes_no_such_coefficient() -> None:
     """The friction force stays as it is."""
