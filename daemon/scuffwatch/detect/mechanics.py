@@ -18,7 +18,7 @@ from scuffwatch.detect.smooth import Rate
 from scuffwatch.detect.way import Way
 from scuffwatch.detect.zero import zero_off
 from scuffwatch.model.block import ChannelSlice, Slice
-from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, Quality, Reason
+from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, RING_SPEED, Quality, Reason
 
 LIGHT_SHARE = 0.3
 """Of the largest load so far; less is a hanger's."""
@@ -42,6 +42,9 @@ of a second."""
 _TURNED_LEAST, _TURNED_ZEROS, _TURNED_LOADS = 0.04, 4.0, 3.0
 """A force of so much of a load that is negative, and so many times the cell's zero, is a contact that rubs; a load of
 less than so many times the least that counts may be the zero of its cell."""
+_UNSHOWN_S, _STANDS_RPM = 20.0, 1.0
+"""For so long a turning ring has to rub with more than the least load, before a cell that never showed one is not
+believed: a friction cell's zero is off by less, and no coefficient is above 1."""
 _STATED_IDLE_SHARE, _OWN_IDLE_SHARE = 0.05, 0.02
 """How far a motor's no-load current may be off: as stated by hand, and as seen on this very rig."""
 _BAD = Quality.BAD
@@ -103,7 +106,7 @@ class Mechanics:
 
     def __init__(self, params: MechanicsParams) -> None:
         self._params = params
-        self._idle_a = params.no_load_current_a if params.no_load_current_a > 0.0 else 0.0
+        self._idle_a = self._stated_idle_a = max(0.0, params.no_load_current_a)
         self._know_idle_within(_STATED_IDLE_SHARE)
         self._idle_rate, self._zero_rate, self._zero_n = Rate(_IDLE_MEMORY_S), Rate(_IDLE_MEMORY_S), 0.0
         self._knows_zero, self._unloaded_s = False, 0.0
@@ -115,6 +118,7 @@ class Mechanics:
         self._quiet_s = 0.0
         self._loaded_drag_n, self._drags_on_s = math.nan, 0.0
         self._drags_rate = Rate(_DRAGS_MEMORY_S)
+        self._unshown_s, self._rest_n = 0.0, 0.0
         self.load_is_denied = self._hangs = self.friction_is_hidden = False
         self.friction = Drag(is_cell=True)
         self.current = Drag()
@@ -158,7 +162,8 @@ class Mechanics:
         if has_load and self._hangs:
             self._drags_on_s, self._unloaded_s, self.load_is_denied = 0.0, 0.0, False
         elif has_load:
-            if not self._denies_that_it_is_unloaded(load_n, drag_n, running, dt_s):
+            rubs_unshown = self._rubs_unshown(s, force_n, running)
+            if not self._denies_that_it_is_unloaded(load_n, drag_n, running, dt_s, rubs_unshown):
                 self._read_unloaded(load_n, force_n, current_a, running, dt_s)
                 return
             self.load_n = math.nan
@@ -299,12 +304,32 @@ class Mechanics:
         else:
             self._loaded_drag_n += (drag_n - self._loaded_drag_n) * self._drags_rate.share(dt_s)
 
-    def _denies_that_it_is_unloaded(self, load_n: float, drag_n: float, running: bool, dt_s: float) -> bool:
+    def _denies_that_it_is_unloaded(
+        self, load_n: float, drag_n: float, running: bool, dt_s: float, rubs_unshown: bool
+    ) -> bool:
         """Say whether friction goes on as before for a second, while the load is said to have gone."""
         drags_on = running and (drag_n >= _DRAGS_ON_SHARE * self._loaded_drag_n or self._is_turned(load_n, drag_n))
         self._drags_on_s = self._drags_on_s + dt_s if drags_on else 0.0
-        self.load_is_denied = self._drags_on_s >= _DRAGS_ON_S
+        self.load_is_denied = self._drags_on_s >= _DRAGS_ON_S or rubs_unshown
         return self.load_is_denied
+
+    def _rubs_unshown(self, s: Slice, force_n: float, running: bool) -> bool:
+        """Say whether a turning ring has long rubbed under a cell that has never shown a load.
+
+        What the friction cell reads at rest is its zero.
+        """
+        speed = None if running else s.channels.get(RING_SPEED)
+        if speed is not None and abs(speed.mean) <= _STANDS_RPM and force_n == force_n:
+            self._rest_n = force_n
+        rubs = running and not self.has_shown_load and abs(force_n - self._rest_n) >= self._params.load_min_n
+        self._unshown_s = self._unshown_s + s.duration_s if rubs else 0.0
+        if self._unshown_s < _UNSHOWN_S:
+            return False
+        if not self.load_is_denied and self._knows_zero:  # what was learned of an empty contact was not
+            self._zero_n, self._knows_zero = self._rest_n, False
+            self._idle_a = self._stated_idle_a
+            self._know_idle_within(_STATED_IDLE_SHARE)
+        return True
 
     def _is_turned(self, load_n: float, drag_n: float) -> bool:
         """Say whether a cell that has never shown a load pulls where it should press, and the contact rubs."""

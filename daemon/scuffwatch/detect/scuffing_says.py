@@ -198,6 +198,8 @@ def denied_load_finding(s: Slice, *, has_shown_load: bool) -> Finding:
     says = f"normal load {number(load.value, 1)} N"
     if has_shown_load:
         says += f", and friction force {number(friction.value, 1)} N goes on as before"
+    elif load.value > -abs(friction.value):
+        says += f" under a contact with {number(abs(friction.value), 1)} N of friction"
     else:
         says += f" is negative under a contact with {number(abs(friction.value), 1)} N of friction"
     return _unbelieved(s, (load, friction), f"{says}; the load")

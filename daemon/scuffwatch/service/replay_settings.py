@@ -39,6 +39,8 @@ _FAST_ENDS = (FRICTION_FORCE, MOTOR_CURRENT)
 """At the end of their range they look like scuffing and like a jam."""
 _SLOWEST_END_S = 0.05
 """Of slower rows each is worth too much to be held back."""
+_UNSTATED_DEGC = (-60.0, 500.0)
+"""Where no range is stated: no oil is left in a bath beyond it, and an open thermocouple shows more. Own choice."""
 _MAX_AGE_S, _SLOW_MAX_AGE_S, _AGE_PERIODS = 0.5, 3.0, 5.0
 _STUCK_S, _SLOW_STUCK_S = 2.0, 60.0
 _LEAST_LOAD_N, _LEAST_LOAD_SHARE, _NO_LOAD_N, _OPEN_LOAD_N = 5.0, 0.02, 0.01, 1.0
@@ -264,7 +266,7 @@ def column_rules(settings: ReplaySettings, names: Iterable[str], period_s: float
     """
     rules = {}
     for name in names:
-        low, high = settings.ranges.get(name, (-math.inf, math.inf))
+        low, high = settings.ranges.get(name, _UNSTATED_DEGC if name in _SLOW_CHANNELS else (-math.inf, math.inf))
         slow = name in _SLOW_CHANNELS
         usual_s = _SLOW_MAX_AGE_S if slow else _MAX_AGE_S
         max_age_s = settings.max_ages_s.get(name, max(usual_s, _AGE_PERIODS * period_s))

@@ -121,8 +121,21 @@ def test_a_load_that_reads_as_nothing_under_a_contact_is_told_as_blindness(step_
     """Of a cell whose range is not stated: it may be made for grams, or not be connected at all."""
     columns = weights(70.0, step_n=50.0)
     columns["normal_load_n"] *= step_n / 50.0
+    columns["friction_force_n"] *= 0.01
     result = replayed(columns)
+    assert result.findings == ()
     assert "scuffing_onset" in result.summary.blind_to
+
+
+def test_a_load_that_reads_as_nothing_beside_more_friction_than_the_least_load_is_named() -> None:
+    """No coefficient is above 1: after 20 s the contact is watched as without the cell."""
+    columns = weights(70.0, step_n=50.0)
+    columns["normal_load_n"] *= 0.0
+    result = replayed(columns)
+    assert [(finding.kind, finding.channels[0]) for finding in loud(result)] == [
+        (FindingKind.SENSOR_FAULT, "normal_load_n")
+    ]
+    assert "scuffing_onset" not in result.summary.blind_to
 
 
 def test_a_contact_that_is_watched_is_not_told_as_blindness() -> None:

@@ -103,3 +103,51 @@ def test_where_nothing_tells_that_the_ring_turns_a_start_is_no_scuffing(coeffici
     assert [finding.kind for finding in trips(result)] == [FindingKind.SCUFFING_ONSET] * is_scuffing
     assert all(EVENT_S < finding.t_rig_s < EVENT_S + 0.2 for finding in trips(result))
     assert not [finding for finding in result.findings if finding.level is Level.WARN]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("lost_s", [0.12, 0.3])
+def test_rows_that_are_lost_once_a_second_blind_nobody(lost_s: float) -> None:
+    """A logger that writes its file while it should sample: a start that never ended was watched by nobody."""
+    t_s, columns = scuffing()
+    kept = t_s % 1.0 < 1.0 - lost_s
+    result = replayed(t_s[kept], {name: values[kept] for name, values in columns.items()})
+    (trip,) = trips(result)
+    assert (trip.kind, trip.t_rig_s) == (FindingKind.SCUFFING_ONSET, pytest.approx(EVENT_S + 0.6, abs=0.4))
+    assert FindingKind.SCUFFING_ONSET.value not in result.summary.blind_to
+
+
+@pytest.mark.slow
+def test_a_load_cell_that_has_never_shown_a_load_is_named_and_the_contact_is_watched_without_it() -> None:
+    t_s, columns = scuffing()
+    columns["normal_load_n"][:] = np.random.default_rng(2).normal(0.0, 0.05, len(t_s))
+    columns["sound_level_db"] = 70.0 + 8.0 * (t_s > EVENT_S + 0.3) + np.random.default_rng(3).normal(0.0, 0.3, len(t_s))
+    columns["pin_temperature_degc"] = 60.0 + 2.0 * np.clip(t_s - EVENT_S, 0.0, None)
+    result = replayed(t_s, columns)
+    fault, trip = [finding for finding in result.findings if finding.level is not Level.NOTICE]
+    assert (fault.kind, fault.channels[0]) == (FindingKind.SENSOR_FAULT, "normal_load_n")
+    assert fault.t_rig_s < 30.0
+    assert "under a contact with" in fault.says
+    assert trip.kind is FindingKind.SCUFFING_ONSET
+
+
+@pytest.mark.slow
+def test_a_load_cell_is_believed_where_nothing_hangs_beside_a_friction_cell_whose_zero_is_off() -> None:
+    """The ring stands for five seconds with the same force, and turns without a weight."""
+    t_s, columns = healthy()
+    turns = t_s > 5.0
+    columns["normal_load_n"] -= LOAD_N
+    columns["ring_speed_rpm"] *= turns
+    columns["motor_current_a"] *= turns
+    assert [finding.kind for finding in replayed(t_s, columns).findings] == []
+
+
+@pytest.mark.slow
+def test_an_open_thermocouple_is_no_overheat_where_nobody_has_stated_its_range() -> None:
+    t_s, columns = healthy()
+    columns["pin_temperature_degc"] = np.where(t_s < EVENT_S, 60.0, 1372.0)
+    result = replay_columns(t_s, columns, load_replay_settings("[limits]\npin_temperature_degc = 80.0"))
+    (fault,) = [finding for finding in result.findings if finding.level is not Level.NOTICE]
+    assert (fault.kind, fault.level) == (FindingKind.SENSOR_FAULT, Level.WARN)
+    assert "pin temperature over range at 1" in fault.says
+    assert FindingKind.OVERHEAT.value in result.summary.blind_to
