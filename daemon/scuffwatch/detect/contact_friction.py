@@ -5,7 +5,7 @@ Reads slices, gives numbers and comparisons to `MotorSigns`. Decides nothing.
 
 import math
 
-from scuffwatch.detect.mechanics import LIGHT_SHARE
+from scuffwatch.detect.mechanics import FILM_MOST_COEFFICIENT, LIGHT_SHARE
 from scuffwatch.detect.noise import Noise
 from scuffwatch.detect.smooth import Usual
 from scuffwatch.model.block import ChannelSlice, Slice
@@ -119,6 +119,11 @@ class ContactFriction:
     def rubs(self) -> bool:
         """Say whether the contact rubs as one that slides does."""
         return self.now > self._least
+
+    @property
+    def is_boundary_film(self) -> bool:
+        """Say whether the coefficient is known, and no more than a healthy boundary film's."""
+        return self.name == FRICTION_COEFFICIENT and self.now < FILM_MOST_COEFFICIENT
 
     @property
     def share(self) -> float:

@@ -20,6 +20,8 @@ from scuffwatch.detect.zero import zero_off
 from scuffwatch.model.block import ChannelSlice, Slice
 from scuffwatch.model.channel import FRICTION_FORCE, MOTOR_CURRENT, NORMAL_LOAD, RING_SPEED, Quality, Reason
 
+FILM_MOST_COEFFICIENT = 0.15
+"""No healthy boundary film drags more; Zhang, Ueda, Campen, Spikes 2021, Tribology Letters: 0.09 to 0.14."""
 LIGHT_SHARE = 0.3
 """Of the largest load so far; less is a hanger's."""
 _LIFTED_SHARE = 0.1
@@ -145,6 +147,7 @@ class Mechanics:
         if level_n > 0.0:  # the mean of a noisy cell may be below nothing, and y is a logarithm
             self._held_n = level_n
         load_n = self.load_n = self._believed_load_n(load, running, load_moves, dt_s)
+        self.seldom_load.take(load, self._drag(force, False) if running else math.nan, dt_s)
         has_load = self.has_load = load_n == load_n
         self._follow_out(force is not None and _is_beyond(force), dt_s)
         turns = running and has_load and self._hangs
@@ -162,8 +165,8 @@ class Mechanics:
         if has_load and self._hangs:
             self._drags_on_s, self._unloaded_s, self.load_is_denied = 0.0, 0.0, False
         elif has_load:
-            rubs_unshown = self._rubs_unshown(s, force_n, running)
-            if not self._denies_that_it_is_unloaded(load_n, drag_n, running, dt_s, rubs_unshown):
+            rubs = self._rubs_unshown(s, force_n, running)
+            if not self._denies_that_it_is_unloaded(load_n, drag_n, running, dt_s, rubs):
                 self._read_unloaded(load_n, force_n, current_a, running, dt_s)
                 return
             self.load_n = math.nan
@@ -171,9 +174,8 @@ class Mechanics:
         by_load_n = self.by_load_n = self._by_load_n(in_motion)
         if level_n > self._largest_n:
             self._largest_n = level_n
-        self.friction.read(
-            drag_n, force is not None and force.fresh, by_load_n, dt_s, 0.0, self._params.friction_zero_n
-        )
+        is_new = force is not None and force.fresh
+        self.friction.read(drag_n, is_new, by_load_n, dt_s, 0.0, self._params.friction_zero_n)
         idle_a = self._idle_a
         torque_a2 = current_a * current_a - idle_a * idle_a
         torque_a = math.sqrt(0.0 if torque_a2 < 0.0 else torque_a2)
@@ -194,7 +196,6 @@ class Mechanics:
     def _believed_load_n(self, load: ChannelSlice | None, running: bool, moves: bool, dt_s: float) -> float:
         """Give the load, NaN while its cell shows little but noise."""
         load_n = self._load_n(load, moves, dt_s)
-        self.seldom_load.take(load)
         if running and load is not None and load.fresh and load.quality is not _BAD:
             self.noisy_load.take(load.mean, self._held_n, dt_s)
         return math.nan if self.noisy_load.is_noise else load_n
@@ -216,6 +217,11 @@ class Mechanics:
     def has_shown_load(self) -> bool:
         """Say whether the load cell has ever shown a load."""
         return self._largest_n > 0.0
+
+    @property
+    def is_boundary_film(self) -> bool:
+        """Say whether friction at a measured load is no more than a healthy boundary film's."""
+        return self.has_load and self.friction.drag < FILM_MOST_COEFFICIENT * self.by_load_n
 
     @property
     def friction_is_reversed(self) -> bool:

@@ -19,6 +19,8 @@ _AFTER_DIP_S = 1.0
 _LED_S = 0.05
 _RISEN_S = 0.25
 """A drive that brakes its ring draws a little more for so long; one that is held goes on doing so."""
+_RAMP_S, _STANDS_S = 0.1, 0.3
+"""A ramp takes so long from 80 to 50 % of the speed at least, and the current is gone so soon after its end."""
 _SLOWS_S = 0.03
 """A speed that took so long from 80 to 50 % was seen to slow down; a lost tachometer goes at once."""
 _RISE_SHARE = 0.1
@@ -189,12 +191,20 @@ class FallWatch:
         return draws and self._low_current_new >= 2 and (not signs.current_beyond or signs.rose_beyond)
 
     def _current_says_held(self, signs: MotorSigns) -> bool:
+        if self._fell_s > _RAMP_S and self._is_a_films(signs) and signs.friction.explains:
+            return False
         if signs.up >= 2 and signs.up_new >= 1:
             return True
         return signs.risen >= 2 and self._low_s >= _RISEN_S and self._gone_at_once()
 
+    def _is_a_films(self, signs: MotorSigns) -> bool:
+        """Say whether what drags is no more than a film that thins, as somebody or a ramp takes the speed away."""
+        return signs.friction.is_boundary_film and self._stands_s <= _STANDS_S
+
     def _friction_says_held(self, signs: MotorSigns) -> bool:
         """Say whether friction led and the motor still pulls, or nothing is known of its current."""
+        if self._is_a_films(signs):
+            return False
         same = signs.current_share
         # A motor at the limit of its drive pulls no more, and slows. On a normal way to rest friction rises only then.
         if self._was_up and signs.friction.explains and same >= 1.0 and self._fell_s >= _SLOWS_S:

@@ -7,6 +7,7 @@ import math
 
 from scuffwatch.detect.contact_friction import EXPLAINS_RATIO, SIGMAS, ContactFriction, ratio
 from scuffwatch.detect.drive_acts import DriveActs
+from scuffwatch.detect.held_column import HeldColumn
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.noise import Noise
 from scuffwatch.detect.off_current import OffCurrent
@@ -89,6 +90,7 @@ class MotorSigns:
         self._params = params
         self._off = OffCurrent(params)
         self.speed_rpm = self.speed_seen_rpm = self.current_a = self.load_n = math.nan
+        self._current_column = HeldColumn()
         self.speed_new = self.current_new = self.current_beyond = self.distrust_speed = False
         self.speed_rests = self.current_rests = self.has_turned = False
         self._zero_is_believed: bool | None = None
@@ -145,7 +147,13 @@ class MotorSigns:
                 self._follow_beyond(False, s.duration_s)
             self.on = self.off = 0
         else:
-            self.current_a, self.current_new, self.current_age_s = current.mean, current.fresh, current.age_s
+            column = self._current_column
+            column.take(current.mean, s.duration_s)
+            self.current_a, self.current_new, self.current_age_s = (
+                current.mean,
+                column.is_new(current.fresh),
+                current.age_s,
+            )
             # A transducer that has turned its sign shows the same motor; at rest a negative value is its zero error.
             is_turned = current.mean < 0.0 and self.speed_rpm > self._params.turning_above_rpm
             if is_turned:

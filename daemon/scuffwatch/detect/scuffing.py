@@ -21,6 +21,7 @@ from collections.abc import Sequence
 
 from scuffwatch.detect.current_dips import CurrentDips
 from scuffwatch.detect.far_above import FarAbove
+from scuffwatch.detect.film_speed import FilmSpeed
 from scuffwatch.detect.load_motion import LoadMotion
 from scuffwatch.detect.lying_cells import LyingCells
 from scuffwatch.detect.mechanics import Mechanics
@@ -37,7 +38,7 @@ from scuffwatch.detect.unseen_weights import UnseenWeights
 from scuffwatch.detect.unweighed import Unweighed
 from scuffwatch.detect.witness import Witness
 from scuffwatch.model.block import Slice
-from scuffwatch.model.channel import NORMAL_LOAD
+from scuffwatch.model.channel import NORMAL_LOAD, RING_SPEED
 from scuffwatch.model.finding import Finding, Level
 
 _OFF, _HOLD, _FOLLOW = Phase.OFF, Phase.HOLD, Phase.FOLLOW
@@ -71,7 +72,8 @@ class ScuffWatch:
         self._hung = Hung()
         self._began_rate = Rate(_BEGAN_S)
         self._friction, self._current = Track(), Track()
-        self._warns = ScuffWarns(params)
+        self._film_speed = FilmSpeed()
+        self._warns = ScuffWarns(params, self._mechanics.seldom_load)
         parts = Parts(
             mechanics=self._mechanics,
             motion=self._motion,
@@ -80,6 +82,7 @@ class ScuffWatch:
             unweighed=self._unweighed,
             far_above=self._far_above,
             warns=self._warns,
+            film_speed=self._film_speed,
         )
         self._trips = ScuffTrips(params, parts)
         self._witness = Witness()
@@ -136,7 +139,7 @@ class ScuffWatch:
     def _take(self, s: Slice, running: bool) -> tuple[Finding, ...]:
         dt_s, mechanics = s.duration_s, self._mechanics
         self._follow_load(s)
-        before, phase = self._phase, self._next_phase(running, dt_s)
+        before, phase = self._phase, self._next_phase(s, running)
         if before is _HOLD and phase is _FOLLOW:
             return ()  # this slice's drag was still read against the level that has been left
         self._follow_friction(dt_s, phase)
@@ -227,9 +230,11 @@ class ScuffWatch:
 
     @property
     def _in_motion(self) -> bool:
+        film = self._film_speed
         if self._mechanics.has_load:
-            return self._motion.moving
-        return self._weights.moving or self._unweighed.is_open
+            moves = self._motion.moving or self._mechanics.seldom_load.may_be_early or film.rises
+            return moves or (film.moves and self._mechanics.is_boundary_film)
+        return self._weights.moving or self._unweighed.is_open or film.rises
 
     def _rest(self) -> None:
         for part in (self._friction, self._current, self._others):
@@ -240,8 +245,12 @@ class ScuffWatch:
         self._trips.forget()
         self._warns.rest()
 
-    def _next_phase(self, running: bool, dt_s: float) -> Phase:
+    def _next_phase(self, s: Slice, running: bool) -> Phase:
+        dt_s = s.duration_s
+        if running:
+            self._film_speed.take(s.channels.get(RING_SPEED), dt_s)
         if not running or not self._mechanics.loaded:
+            self._film_speed.forget()
             if self._phase is not _OFF:
                 self._rest()
             return self._phase
@@ -255,7 +264,7 @@ class ScuffWatch:
                 self._weights.leave_level()
             return self._phase
         if self._phase is _HOLD and self._settled_s >= self._params.settle_s:
-            self._begin(self._is_same_load())
+            self._begin(self._is_same_load() and not self._film_speed.take_change())
             self._phase = _FOLLOW
         if self._phase is _FOLLOW:
             self._accept_level(dt_s)
@@ -294,7 +303,8 @@ class ScuffWatch:
             slack = self._trips.slack + self._floor_slack(track)
             measured = track is self._friction and self._mechanics.has_load
             healthy = LOG_BOUNDARY if measured else -math.inf
-            track.begin_level(same_load, unseen=is_any, slack=slack, healthy=healthy)
+            keeps = self._mechanics.seldom_load.may_be_late_s > 0.0
+            track.begin_level(same_load, unseen=is_any, slack=slack, healthy=healthy, keeps=keeps)
         self._witness.begin_level()
         self._warns.begin_level(same_load, heavier=self._motion.level_n > self._hung.level_n)
 
@@ -364,7 +374,10 @@ class ScuffWatch:
             self._trip = (rise_finding(s.t_rig_s, Level.TRIP, trip, trip.beside or others),)
             return self._trip
         found = self._warns.update(s, now, others)
-        return found + self._cells.judge_witness(s, self._witness, track, self._current) if is_friction else found
+        # Beside a load that may be late it is a weight more often than the cell, until it has lasted.
+        if not is_friction or (mechanics.seldom_load.may_be_late_s and not self._witness.is_lasting):
+            return found
+        return found + self._cells.judge_witness(s, self._witness, track, self._current)
 
     def _may_have_started(self, track: Track, dt_s: float) -> bool:
         """Say whether a rise may be a ring's that begins to turn; what it stays at becomes usual."""

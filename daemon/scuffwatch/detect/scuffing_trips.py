@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scuffwatch.detect.far_above import FarAbove
+from scuffwatch.detect.film_speed import FilmSpeed
 from scuffwatch.detect.load_motion import LoadMotion
 from scuffwatch.detect.mechanics import Mechanics
 from scuffwatch.detect.other_kinds import Kind, Seen, agree, is_heard
@@ -79,6 +80,7 @@ class Parts:
         weights, unweighed: weights that nobody measured, and what behaves as none.
         far_above: a coefficient no film has.
         warns: bursts and stick-slip.
+        film_speed: whether the ring is on its way to another speed.
     """
 
     mechanics: Mechanics
@@ -88,6 +90,7 @@ class Parts:
     unweighed: Unweighed
     far_above: FarAbove
     warns: ScuffWarns
+    film_speed: FilmSpeed
 
 
 class ScuffTrips:
@@ -104,7 +107,7 @@ class ScuffTrips:
         self._params = params
         self._mechanics, self._motion, self._hung = parts.mechanics, parts.motion, parts.hung
         self._weights, self._unweighed, self._warns = parts.weights, parts.unweighed, parts.warns
-        self._far_above = parts.far_above
+        self._far_above, self._film_speed = parts.far_above, parts.film_speed
         self.reset()
 
     def reset(self) -> None:
@@ -150,6 +153,7 @@ class ScuffTrips:
         # The torque current of an idling motor is mostly its floor's doubt.
         stands_out = now.is_friction or now.drag.drag >= _FLOOR_TIMES * now.drag.floor
         is_thin = now.is_friction and mechanics.has_load and self._is_below_boundary_friction()
+        is_thin = is_thin or (self._film_speed.moves and now.is_friction and mechanics.is_boundary_film)
         fast = self._fast(now, unweighed_rise, stands_out, is_thin, dt_s)
         self._beyond_s = self._beyond_s + dt_s if mechanics.friction_is_beyond else 0.0
         # Beyond any weight it need not wait for the level to come to rest.

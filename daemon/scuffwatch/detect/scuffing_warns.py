@@ -19,6 +19,7 @@ from scuffwatch.detect.scuffing_says import (
     rise_finding,
     stick_slip_finding,
 )
+from scuffwatch.detect.seldom_load import SeldomLoad
 from scuffwatch.detect.slow_unrest import SlowUnrest
 from scuffwatch.detect.track import Phase, Track
 from scuffwatch.model.block import Slice
@@ -59,6 +60,7 @@ class ScuffWarns:
 
     Args:
         params: see `ScuffParams`.
+        seldom_load: kept up to date by its owner.
 
     What survives a call: bursts, unrest, timers, how far a rise has been warned of, what stands.
 
@@ -70,8 +72,8 @@ class ScuffWarns:
         has_swung: whether stick-slip has ever been told.
     """
 
-    def __init__(self, params: ScuffParams) -> None:
-        self._params = params
+    def __init__(self, params: ScuffParams, seldom_load: SeldomLoad) -> None:
+        self._params, self._seldom_load = params, seldom_load
         self.has_swung = False
         self.bursts, self.slow_unrest = Bursts(params.bursts), SlowUnrest()
         self.once_per_turn = OncePerTurn(params.once_per_turn)
@@ -113,6 +115,8 @@ class ScuffWarns:
         p, dt_s = self._params, s.duration_s
         self._follow(s, now)
         slow = self._slow_warning(now, others) if now.phase is _FOLLOW else None
+        if not self._seldom_load.counts_for_warning(slow is not None, dt_s):
+            slow = None
         self._warn_s = self._warn_s + dt_s if slow is not None else 0.0
         # A particle that passes is above usual for a second or two, warm and restless.
         enough_s = p.warn_s if slow is not None and _sounds(others) else p.warn_alone_s

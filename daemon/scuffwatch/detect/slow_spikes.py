@@ -25,7 +25,7 @@ _SLOW_S = 0.0125
 """Rows that are farther apart than a slice."""
 _LONGEST_ROWS, _LONGEST_S = 3, 0.35
 """Interference lasts for three rows; rows of a third of a second are no spikes."""
-_JUMP_SHARE, _JUMP_SIGMAS = 0.3, 6.0
+_JUMP_SHARE, _JUMP_SIGMAS = 0.3, 5.0
 """Of the larger of both values, and of the noise: a burst of two fifths more passes."""
 _RISE_SHARE, _RISE_SIGMAS = 0.2, 4.0
 """Of the jump, and of the noise: what goes on to rise by more is none."""

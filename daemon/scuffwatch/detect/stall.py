@@ -55,6 +55,7 @@ _DROOPS_S, _NOT_S = 3.0, 0.5
 """A motor that has gone on for so long below its speed and above half of it, and never for the second above it, is
 slowed down by its weight."""
 
+_RAISED_SHARE = 1.1
 _LOWERED_S, _LOWERED_SHARE = 10.0, 1.15
 """A motor that has turned its ring for so long below half of its speed, with no more than this share of its usual
 current, has been set to it."""
@@ -275,7 +276,7 @@ class MotorWatch:
 
     def _run(self) -> None:
         self.state = MotorState.RUNNING
-        self._below_s = self._above_s = 0.0
+        self._below_s = self._above_s = self._faster_s = 0.0
         self._fall.begin()
 
     def _while_running(self, s: Slice) -> Finding | None:
@@ -327,6 +328,7 @@ class MotorWatch:
                 self._below_s = 0.0
             if reference_rpm < speed_rpm:
                 self._reference_rpm = min(speed_rpm, self._started_rpm)
+            self._follow_raised_speed(dt_s)
         elif speed_rpm >= p.stall_share * reference_rpm:
             self._above_s = 0.0
             self._below_s += dt_s
@@ -334,6 +336,15 @@ class MotorWatch:
                 self._reference_rpm, self._below_s = speed_rpm, 0.0
         else:
             self._follow_lowered_speed(dt_s)
+
+    def _follow_raised_speed(self, dt_s: float) -> None:
+        """Take a higher speed, where none is set that is known, for the one it is held against: a start in steps."""
+        speed_rpm = self._signs.speed_rpm
+        is_faster = math.isnan(self._params.speed_set_rpm) and speed_rpm > _RAISED_SHARE * self._started_rpm
+        self._faster_s = self._faster_s + dt_s if is_faster else 0.0
+        if self._faster_s >= _DROOPS_S:
+            self._reference_rpm = self._started_rpm = speed_rpm
+            self._faster_s = 0.0
 
     def _follow_lowered_speed(self, dt_s: float) -> None:
         """Take a speed that somebody has set, less than half of the one before, for the one it is held against.

@@ -108,19 +108,28 @@ class Track:
         self._lows.clear()
         self._compare()
 
-    def begin_level(self, restart: bool, unseen: bool = False, slack: float = 0.0, healthy: float = -math.inf) -> None:
+    def begin_level(
+        self,
+        restart: bool,
+        unseen: bool = False,
+        slack: float = 0.0,
+        healthy: float = -math.inf,
+        *,
+        keeps: bool = False,
+    ) -> None:
         """Say that the load has gone to a new level, or that the motor has started again at the old one.
 
         Where the load is not seen, y itself goes up with every weight, and any level is taken as it is. `slack` is what
         a zero error of the friction cell may add at a load so much larger; a level up to `healthy` is taken after any
         step. Where `rest` has followed y at the new load already, that is the level's beginning: else scuffing that
-        begins just now would be.
+        begins just now would be. Where a hand may have typed a load in before it hangs there, `keeps` remembers for
+        some minutes what y was before it: so far it goes up again by itself.
         """
         self._learned_s = 0.0
         self._restarted = restart
         self._flat = math.nan
         if not restart:
-            self._before_dip = math.nan
+            self._before_dip, self._dip_s = (self.usual if keeps else math.nan), 0.0
         if self.base == self.base:
             if not restart:
                 self._usual_unrest.forget()

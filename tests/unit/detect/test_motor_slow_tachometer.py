@@ -263,10 +263,19 @@ def test_a_motor_that_slows_under_friction_is_stalled_before_it_stands(lasts_s: 
 def test_friction_that_rises_only_with_the_fall_is_a_stall_where_the_motor_pulls(current_a: float, kinds) -> None:
     """Two fifths more friction are too little to have led; a drive's ramp down draws less than before."""
     rig = started()
-    rig.feed(slowing(1.5, current_a, 1.4 * MU))
+    rig.feed([(595.0, RUN_A, 1.3 * MU, LOAD_N)] * 6_000)
+    rig.feed(slowing(1.5, current_a, 1.8 * MU))
     rig.feed([(0.0, 0.0, MU, LOAD_N)] * 100)
     assert rig.kinds == kinds
     assert all(finding.says.endswith("beside it.") for _, finding in rig.found)
+
+
+def test_friction_of_a_boundary_film_that_rises_with_the_fall_is_a_ramps() -> None:
+    """A film thins as its ring slows down; the motor draws more for it until the ramp ends."""
+    rig = started()
+    rig.feed(slowing(1.5, 1.3 * RUN_A, 1.4 * MU))
+    rig.feed([(0.0, 0.0, MU, LOAD_N)] * 100)
+    assert rig.kinds == []
 
 
 @pytest.mark.parametrize("lasts_s", [0.3, 0.5, 1.0, 3.0])

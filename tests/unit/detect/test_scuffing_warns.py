@@ -10,11 +10,12 @@ from slice_makers import make
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.scuffing_warns import ScuffWarns
+from scuffwatch.detect.seldom_load import SeldomLoad
 from scuffwatch.model.finding import Finding, Level
 
 
 def test_bursts_before_a_stop_do_not_count_with_those_after() -> None:
-    warns = ScuffWarns(ScuffParams())
+    warns = ScuffWarns(ScuffParams(), SeldomLoad())
     for _ in range(2):
         warns.bursts.rate.add()
     warns.rest()
@@ -24,7 +25,7 @@ def test_bursts_before_a_stop_do_not_count_with_those_after() -> None:
 
 
 def test_bursts_before_a_hole_count_with_those_after() -> None:
-    warns = ScuffWarns(ScuffParams())
+    warns = ScuffWarns(ScuffParams(), SeldomLoad())
     for _ in range(2):
         warns.bursts.rate.add()
     warns.forget_timers()

@@ -22,6 +22,7 @@ import world_j
 import world_k
 import world_l
 import world_m
+import world_n
 from world_b.values import ChannelSet, Klass, Recording
 
 from .score import Row, score
@@ -43,8 +44,9 @@ WORLDS: dict[str, Callable[[int, Klass, float, ChannelSet | None], Recording]] =
     "k": world_k.generate,
     "l": world_l.generate,
     "m": world_m.generate,
+    "n": world_n.generate,
 }
-SEALED: tuple[str, ...] = ()
+SEALED: tuple[str, ...] = ("n",)
 """Worlds whose single wrong results stay hidden unless asked for, so that nobody tunes on them."""
 REPORTS = "k"
 """The one the short campaign is run on; of the first seven rigs of the twelfth four lack what shows their event."""
