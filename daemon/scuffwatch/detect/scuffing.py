@@ -303,7 +303,8 @@ class ScuffWatch:
             slack = self._trips.slack + self._floor_slack(track)
             measured = track is self._friction and self._mechanics.has_load
             healthy = LOG_BOUNDARY if measured else -math.inf
-            keeps = self._mechanics.seldom_load.may_be_late_s > 0.0
+            # Of a torque current the floor is another share at each load.
+            keeps = track is self._friction and self._mechanics.seldom_load.may_be_late_s > 0.0
             track.begin_level(same_load, unseen=is_any, slack=slack, healthy=healthy, keeps=keeps)
         self._witness.begin_level()
         self._warns.begin_level(same_load, heavier=self._motion.level_n > self._hung.level_n)
