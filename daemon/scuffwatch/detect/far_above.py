@@ -21,7 +21,8 @@ _NEAR_SHARE, _FAR_SHARE, _FAR_TIMES = 0.5, 0.2, 1.4
 """Of the load now; under less than the first what a cell's zero is off by made the coefficient another one, so it takes
 so many times more to be too much; under less than the second nothing is known by it."""
 _HEAVY_SHARE = 0.7
-"""Of the heaviest load so far; under less a cell's zero may be most of the friction."""
+"""Of the heaviest load so far; under less a cell's zero may be much of the friction, and as many times more is too much
+as under another load; below a fifth it may be most of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +108,10 @@ class FarAbove:
             is_deaf: whether the motor's current is known not to feel the contact.
         """
         friction, p, slow = mechanics.friction, self._params, self._slow
-        shows = rests and mechanics.has_load and (friction.is_above_noise or friction.mean_is_above_noise)
-        if not shows or friction.drag != friction.drag or mechanics.load_n < _HEAVY_SHARE * heaviest_n:
+        # What was taken off just now is not lost, and known as such only once the level has begun.
+        shows = rests and mechanics.has_load and (is_level or not lost)
+        shows = shows and (friction.is_above_noise or friction.mean_is_above_noise)
+        if not shows or friction.drag != friction.drag or mechanics.load_n < _FAR_SHARE * heaviest_n:
             self.forget()
             return
         slow.learn(friction.drag / mechanics.load_n * math.exp(-lost), dt_s)
@@ -119,6 +122,8 @@ class FarAbove:
         coefficient = self.coefficient = slow.value
         self._follow_here(coefficient, torque.value, mechanics.load_n)
         enough = p.times * self._enough
+        if mechanics.load_n < _HEAVY_SHARE * heaviest_n:
+            enough *= _FAR_TIMES
         self.limit = enough if p.coefficient < enough < math.inf else p.coefficient
         is_far = is_level and coefficient >= self.limit and self.least < math.inf
         is_far = is_far and (is_deaf or not self._denies(torque.value))

@@ -113,7 +113,8 @@ class FallWatch:
         self._has_slowed = has_slowed
         self._since_gain_s += dt_s
         self._since_dropout_s += dt_s
-        self._since_dip_s = 0.0 if signs.down >= DOWN_SLICES else self._since_dip_s + dt_s
+        has_dipped = signs.down >= DOWN_SLICES and not signs.is_relieved
+        self._since_dip_s = 0.0 if has_dipped else self._since_dip_s + dt_s
         if signs.speed_rpm >= self._params.arm_share * reference_rpm:
             if self.since_s:
                 self._count_dropout()

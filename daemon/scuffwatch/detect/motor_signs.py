@@ -32,6 +32,8 @@ _UP_SLICES = 3
 _RAN_LEAST_S = 2.0
 _SAME_LOAD_SHARE, _LOAD_TIMES_MOST = 0.7, 3.0
 _OFF_SHARE, _OFF_UNSEEN_SHARE = 0.5, 0.2
+_RELIEVED_SHARE = 0.9
+"""Of the usual load; what is less has gone, or is on its way."""
 _SLOWED_SHARE = 0.95
 """Of its usual speed; a ring that turns so much slower feels what its motor draws."""
 _ROSE_RATIO, _BELIEVED_BEYOND_S = 1.05, 20.0
@@ -405,6 +407,11 @@ class MotorSigns:
         """Say whether the last start showed what the motor draws when it is held."""
         is_hard = self.surge_seen and self.surge_at_s <= _HARD_START_S
         return is_hard and self.surge_a >= _HARD_START_TIMES * self.started_a
+
+    @property
+    def is_relieved(self) -> bool:
+        """Say whether less than the usual load hangs there: a weight that goes, or bounces, takes current away."""
+        return self.load_n < _RELIEVED_SHARE * self.usual_load_n.value
 
     @property
     def is_explained(self) -> bool:

@@ -81,6 +81,16 @@ def test_what_scuffs_as_a_weight_more_than_doubles_the_load_is_held_against_what
         assert trip.evidence[0].limit == pytest.approx(0.28, abs=0.01)
 
 
+def test_what_scuffs_as_most_of_the_weights_are_taken_off_is_found() -> None:
+    """Of 200 N 80 are left; whatever friction is then becomes usual."""
+    (trip,) = trips(
+        lambda now_s: 0.1 + 0.25 * min(1.0, max(0.0, now_s - 60.4) / 0.5),
+        90.0,
+        lambda now_s: 200.0 if now_s < 60.0 else 80.0,
+    )
+    assert 60.4 < trip.t_rig_s < 67.0
+
+
 @pytest.mark.slow
 def test_a_load_cell_that_drifts_to_a_third_makes_no_such_coefficient() -> None:
     """The friction force stays as it is."""

@@ -238,3 +238,14 @@ def test_a_ring_that_is_held_soon_after_it_has_come_to_speed_is_found_within_sec
         new = watch.update(make(k, {"ring_speed_rpm": speed_rpm, "motor_current_a": 4.0}))
         found += [(k, finding.kind) for finding in new]
     assert found == [(pytest.approx(270, abs=5), FindingKind.STALL)]
+
+
+@pytest.mark.parametrize("left_n", [80.0, 150.0])
+def test_a_weight_that_is_taken_off_is_no_dip_of_the_mains(left_n: float) -> None:
+    """The current falls with it; a ring that is held within the second is found at once."""
+    bench = Bench(load_n=200.0)
+    assert bench.feed([(10.0, 595.0, 595.0, USUAL_A)]) == []
+    bench.load_n = left_n
+    assert bench.feed([(0.4, 595.0, 595.0, 0.6 * USUAL_A)]) == []
+    ((at, kind),) = bench.feed([(0.06, 595.0, 0.0, SURGE_A), (3.0, 0.0, 0.0, SURGE_A)])
+    assert (kind, at <= 12) == (FindingKind.JAM, True)
