@@ -21,7 +21,7 @@ from world_b.values import (  # isort: skip
 )
 from world_m import generate, simulate  # isort: skip
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 QUIET = tuple(k for k in Klass if k not in TRIP_WORTHY)
 
