@@ -103,7 +103,7 @@ def test_every_payload_is_of_the_schema_and_the_state_follows_the_core(
     assert 0 < wall.expiry_s["scuffwatch/rig2/event"] <= 604800
     assert 0 < wall.expiry_s["scuffwatch/rig2/values"] <= 10
     late = Subscriber(broker.port)
-    wait_for("what is retained", lambda: bool(late.of("state")))
+    wait_for("what is retained", lambda: bool(late.of("state")) and bool(late.of("values")))
     assert [topic for topic, _, retained in late.got if retained] == ["scuffwatch/rig2/state", "scuffwatch/rig2/values"]
     late.close()
 

@@ -140,7 +140,7 @@ def replayed(rate_hz: float, changed: dict[str, float], lasts_s: float, ramp_s: 
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("rate_hz", [10.0, 20.0, 50.0])
+@pytest.mark.parametrize("rate_hz", [10.0, 50.0])
 @pytest.mark.parametrize("changed", [{FRICTION: 4.0}, {FRICTION: -3.0}, {CURRENT: 5.0}, {LOAD: 0.2}, {PIN: 7.0}])
 def test_no_three_rows_trip_a_healthy_rig(rate_hz: float, changed: dict[str, float]) -> None:
     result = replayed(rate_hz, changed, 3.0 / rate_hz)

@@ -23,7 +23,7 @@ sys.path.insert(0, str(BENCH))
 import world_b  # noqa: E402
 from world_b import ChannelSet, Fault, Inside, Kind, Klass, Precursor, Recording, Tachometer  # noqa: E402
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 HEALTHY = (Klass.STAIRCASE, Klass.ENDURANCE, Klass.STICK_SLIP, Klass.SQUEAL, Klass.STARTS_AND_STOPS)
 SCUFFING = (Klass.SCUFFING_LONG, Klass.SCUFFING_SHORT, Klass.SCUFFING_SUDDEN, Klass.SCUFFING_WITH_FAULT)

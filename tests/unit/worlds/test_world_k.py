@@ -35,7 +35,7 @@ from world_k.sound import FAST_S, SLOW_S, weighted_db
 from world_k.tachometer import Teeth, read_rpm
 from world_k.thermal import Heat
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 ALL_CLASSES = list(Klass)
 GROWING = (*SCUFFINGS, Klass.SEIZURE)

@@ -7,7 +7,9 @@ from functools import cache
 
 import numpy as np
 import pytest
-from world_b.values import (
+from world_n_made import simulate
+
+from world_b.values import (  # isort: skip
     CHANNELS_OF,
     FRICTION_FORCE,
     SCUFFINGS,
@@ -23,7 +25,7 @@ from world_b.values import (
     Tachometer,
     Truth,
 )
-from world_n import generate, simulate
+from world_n import generate  # isort: skip
 
 pytestmark = pytest.mark.slow
 

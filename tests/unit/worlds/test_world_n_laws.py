@@ -6,7 +6,9 @@ from functools import cache
 
 import numpy as np
 import pytest
-from world_b.values import (
+from world_n_made import simulate
+
+from world_b.values import (  # isort: skip
     BATH_TEMPERATURE,
     FRICTION_FORCE,
     MOTOR_CURRENT,
@@ -20,14 +22,14 @@ from world_b.values import (
     Precursor,
     Recording,
 )
-from world_n import curves, simulate
-from world_n.names import Oddity
-from world_n.picture import Charts, paint
-from world_n.scene import Scene
-from world_n.stamps import stamped
-from world_n.world import plan_of
+from world_n import curves  # isort: skip
+from world_n.names import Oddity  # isort: skip
+from world_n.picture import Charts, paint  # isort: skip
+from world_n.scene import Scene  # isort: skip
+from world_n.stamps import stamped  # isort: skip
+from world_n.world import plan_of  # isort: skip
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 SEEDS = [0, *(pytest.param(seed, marks=pytest.mark.long) for seed in range(1, 16))]
 RUBBING = (*SCUFFINGS, Klass.SEIZURE)
