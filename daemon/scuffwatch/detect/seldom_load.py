@@ -22,6 +22,7 @@ _WEIGHT_SHARE = 0.05
 _STILL_S, _LIVE_S = 2.0, 20.0
 """A cell that shows changes of its own says so within the second; before it has, the first is enough to doubt it."""
 _HELD_TIMES = 1.25
+"""Times as long as its logger holds a value: then the next one has come, though it may be the same."""
 _KNOWN_WEIGHTS = 2
 """So many weights have to have come together, and none apart, before a column that is typed is known to keep up."""
 _BAD = Quality.BAD

@@ -145,7 +145,8 @@ class SlowSpikes:
             believed = self._channels[name].believed
             if believed is not None:
                 channels[name] = replace(believed, fresh=False)
-        if coefficient is not None and self._coefficient is not None and MOTOR_CURRENT not in held[:1]:
+        is_older = NORMAL_LOAD in held or FRICTION_FORCE in held
+        if is_older and coefficient is not None and self._coefficient is not None:
             channels[FRICTION_COEFFICIENT] = replace(self._coefficient, fresh=False)
         return replace(s, channels=channels)
 

@@ -56,6 +56,7 @@ _DROOPS_S, _NOT_S = 3.0, 0.5
 slowed down by its weight."""
 
 _RAISED_SHARE = 1.1
+"""Times the speed it started at; a motor whose speed is not stated and that goes on so fast has been brought to it."""
 _LOWERED_S, _LOWERED_SHARE = 10.0, 1.15
 """A motor that has turned its ring for so long below half of its speed, with no more than this share of its usual
 current, has been set to it."""
