@@ -20,8 +20,16 @@ pytestmark = pytest.mark.rig
 SHORT = (("scuffing", 5), ("scuffing-short", 2), ("scuffing-sudden", 11), ("cable", 21), ("dead-host", 1))
 
 
+@pytest.mark.scenario
 @pytest.mark.timeout(400)
-@pytest.mark.parametrize(("scenario", "seed"), [*SHORT, ("healthy", 1)])
+@pytest.mark.parametrize(
+    ("scenario", "seed"),
+    # All the short ones together take as long as the whole run, and are played beside it.
+    [
+        pytest.param("healthy", 1, marks=pytest.mark.xdist_group("whole run")),
+        *(pytest.param(*short, marks=pytest.mark.xdist_group("short")) for short in SHORT),
+    ],
+)
 def test_a_scenario_ends_as_it_must(scenario: str, seed: int) -> None:
     play(scenario, seed)
 

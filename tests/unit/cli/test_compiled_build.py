@@ -84,6 +84,7 @@ def test_recordings_show_noise_holes_and_missing_cells_and_are_the_same_again() 
     assert any(math.isnan(value) for _, values in rows for value in values)
 
 
+@pytest.mark.slow
 def test_a_last_bit_that_differs_is_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.syspath_prepend(str(Path(__file__).parents[1] / "service"))
     from compiled_folder import make_folder

@@ -251,6 +251,7 @@ def test_a_line_that_is_no_snapshot_is_counted_and_said(data_dir: Path, line: by
         assert problem in live.problem
 
 
+@pytest.mark.slow
 def test_a_line_without_end_is_not_kept_for_ever(data_dir: Path) -> None:
     sent: list[int] = []
 
@@ -278,6 +279,7 @@ def test_it_connects_again_by_itself_and_asks_less_often(data_dir: Path) -> None
         assert live.reconnects == 2
 
 
+@pytest.mark.slow
 def test_the_wait_between_two_tries_grows_to_its_cap(data_dir: Path) -> None:
     """2 s of waiting with doubling waits from 0.1 s leaves room for 5 tries, not for thousands."""
     path = data_dir / "l"

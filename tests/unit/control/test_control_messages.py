@@ -123,6 +123,7 @@ def test_any_bytes_give_a_command_or_a_sentence(line: bytes) -> None:
         assert got.says == in_one_line(got.says).replace("\\\\", "\\")
 
 
+@pytest.mark.slow
 @given(
     st.sampled_from(list(COMMAND_KINDS)), st.dictionaries(st.text(max_size=20), json_values, max_size=3), json_values
 )
@@ -227,6 +228,7 @@ def test_the_longest_command_of_all_fits_in_a_line() -> None:
         assert len(escaped) <= LINE_MAX_BYTES
 
 
+@pytest.mark.slow
 def test_characters_that_break_or_reorder_text_are_refused() -> None:
     for point in range(sys.maxunicode + 1):
         character = chr(point)
@@ -251,6 +253,7 @@ def test_a_forged_log_line_stays_inside_its_own() -> None:
     assert in_one_line("\u202egnp.exe\x1b[2J") == "\\u202egnp.exe\\x1b[2J"
 
 
+@pytest.mark.slow
 @given(st.dictionaries(st.text(max_size=8), json_values, max_size=4), json_values, json_values)
 def test_a_stop_request_is_never_refused(fields: dict[str, object], version: object, actor: object) -> None:
     entries = {**fields, "v": version, "actor": actor, "command": "stop_request"}
@@ -314,6 +317,7 @@ def test_arguments_of_the_command_line_become_the_same_fields() -> None:
     assert wrong.says == "Open run refused: dwell_s is a text, a number is needed."
 
 
+@pytest.mark.slow
 @given(st.booleans(), st.text(max_size=300), st.dictionaries(st.text(max_size=9), json_values, max_size=4))
 def test_a_reply_comes_back_or_says_that_details_are_missing(ok: bool, says: str, data: dict[str, object]) -> None:
     got = reply_from_line(reply_to_line(Reply(ok, says, data)))  # type: ignore[arg-type]

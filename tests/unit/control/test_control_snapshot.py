@@ -138,6 +138,7 @@ def test_a_full_and_an_empty_rig_pass() -> None:
     assert check(first) == []
 
 
+@pytest.mark.slow
 @given(st.data())
 def test_the_check_finds_what_an_independent_validator_finds(data: st.DataObject) -> None:
     """Outside source: the jsonschema library (draft 2020-12), on snapshots spoilt in up to three places."""

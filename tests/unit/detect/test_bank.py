@@ -51,6 +51,7 @@ def test_the_current_limit_does_not_count_a_start_surge() -> None:
     assert summary(found(story)) == [("stage", "NOTICE"), ("overload", "TRIP"), ("jam", "TRIP")]
 
 
+@pytest.mark.slow
 def test_heat_is_announced_before_it_is_there() -> None:
     story = [*START, Act(30.0, pin_degc=(60.0, 130.0))]
     # announced, tripped as far ahead as the sensor may lag behind, and once more at the limit itself
@@ -98,6 +99,7 @@ def test_a_shortened_recording_gives_the_same_findings_up_to_its_end(story: list
     assert repr([f for f in of_whole if f.t_rig_s <= end_s]) == repr(of_short)
 
 
+@pytest.mark.slow
 def test_memory_does_not_grow_with_the_run() -> None:
     fast, slow = tell([*START, Act(12.0)])
     asked, blocks = bank(), slices_of(blocks_of(fast, slow))

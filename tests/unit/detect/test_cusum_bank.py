@@ -62,6 +62,7 @@ def test_parameters_that_make_no_sense_are_refused(wrong) -> None:
 residuals = st.floats(-40, 40) | st.just(math.nan) | st.sampled_from([math.inf, -math.inf, 0.0, -0.0, 0.25])
 
 
+@pytest.mark.slow
 @given(
     st.lists(st.lists(residuals, min_size=3, max_size=3), min_size=1, max_size=40),
     st.lists(st.tuples(st.floats(0, 3), st.floats(0.1, 50)), min_size=1, max_size=6),

@@ -34,6 +34,7 @@ def trips(
     return [finding for finding in found if finding.level is Level.TRIP]
 
 
+@pytest.mark.slow
 def test_oil_that_runs_out_within_ten_minutes_is_found_at_a_quarter() -> None:
     (trip,) = trips(lambda now_s: 0.1 + 0.3 * max(0.0, now_s - 60.0) / 600.0, 700.0)
     assert trip.t_rig_s == pytest.approx(360.0, abs=6.0)
@@ -103,6 +104,7 @@ def test_under_a_fifth_of_the_weights_the_cells_zero_is_no_coefficient() -> None
     assert trips(lambda now_s: 0.1 + 8.0 / load_n(now_s), 200.0, load_n) == []
 
 
+@pytest.mark.slow
 def test_weights_that_come_on_a_cell_whose_zero_is_off_make_no_coefficient_of_their_own() -> None:
     """A lever that divides the load by five, and a friction cell that shows a newton too little: 0.14, 0.27, 0.32."""
     load_n = lambda now_s: 7.0 * 3.0 ** (now_s // 60.0)  # noqa: E731

@@ -236,6 +236,7 @@ def test_a_slow_rise_near_the_limit_is_told_once() -> None:
     assert forecast.standing == (trip,)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("memory_s", [60.0, 120.0, 300.0])
 def test_a_slow_rise_that_ends_two_kelvins_below_its_limit_is_no_trip(memory_s: float) -> None:
     values = [118.0 - 20.0 * math.exp(-0.01 * k / memory_s) for k in range(round(600.0 * memory_s))]

@@ -49,10 +49,12 @@ def test_a_hidden_friction_that_weights_bring_out_is_none() -> None:
         assert found(loads_n=(FIRST_N, 60.0, 120.0, 180.0), seed=seed) == []
 
 
+@pytest.mark.slow
 def test_a_load_that_is_lost_while_friction_is_hidden_is_nothing() -> None:
     assert found(load_is_lost=True) == []
 
 
+@pytest.mark.slow
 def test_a_cell_that_drops_out_to_nothing_and_comes_back_is_no_scuffing() -> None:
     """Its wire is broken for 8 s: what it reads in that time is not the friction to which it comes back."""
     draw, watch, findings = random.Random(1), ScuffWatch(ScuffParams()), list[Finding]()
@@ -84,6 +86,7 @@ def test_a_torque_that_was_hidden_trips_where_it_came_within_seconds_and_stays(
     assert sum(finding.level is Level.TRIP for finding in findings) == trips
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scuffs", [False, True])
 def test_a_coarse_cell_that_shows_nothing_but_0_under_the_hanger_makes_no_multiple_of_it(scuffs: bool) -> None:
     """It shows steps of 12 N; the hanger presses with 12 N, then come 180 N, and maybe four times the friction."""

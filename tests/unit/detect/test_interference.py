@@ -151,6 +151,7 @@ def with_held(more: Row, seed: int) -> list[Row]:
     return rows[:FROM] + [{**row, **HELD, **more} for row in rows[FROM:UNTIL]] + rows[UNTIL:]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("jumping", [{PIN: 400.0}, {BATH: -90.0}, {PIN: 400.0, BATH: 400.0}])
 def test_what_looks_like_a_jam_while_a_temperature_jumps_is_no_event(jumping: Row) -> None:
     """Of ten such spikes none is an event; without the jump each of the same is."""

@@ -119,6 +119,7 @@ def test_a_step_is_more_than_4_percent_and_more_than_5_n(step_n: float, level_n:
     assert len(lever.found) == stages
 
 
+@pytest.mark.slow
 def test_slow_drift_is_no_step() -> None:
     lever = Lever(StageTracker(StageParams()), load_n=500.0)
     lever.feed(500.0 + 0.001 * k for k in range(100_000))
@@ -275,6 +276,7 @@ def test_nothing_settles_across_a_hole() -> None:
     assert len(lever.found) == 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("n", [1, 9, 64, 127, 128, 1000, 12_345, 300_000])
 def test_the_tail_is_the_last_tenth_in_constant_memory(n: int) -> None:
     tail = Tail()

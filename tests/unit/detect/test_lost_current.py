@@ -49,6 +49,7 @@ def fades(t_s: float) -> float:
     return RUNS_A * min(1.0, max(0.0, 1.0 - (t_s - GONE_S) / 5.0))
 
 
+@pytest.mark.slow
 def test_a_current_that_fades_while_the_ring_goes_on_is_named_once_and_scuffing_is_still_seen() -> None:
     bank, found = watched(fades, starts, 45.0, lambda t_s: 1.0 + 2.0 * min(1.0, max(0.0, (t_s - 40.0) / 0.3)))
     named = [finding for finding in found if finding.kind is FindingKind.SENSOR_FAULT]
@@ -62,6 +63,7 @@ def test_a_current_that_fades_while_the_ring_goes_on_is_named_once_and_scuffing_
     assert "jam" in " ".join(bank.blind_to)
 
 
+@pytest.mark.slow
 def test_a_current_that_is_gone_before_the_first_start_is_named_and_scuffing_is_still_seen() -> None:
     bank, found = watched(lambda t_s: 0.0, starts, 45.0, lambda t_s: 1.0 + 2.0 * min(1.0, max(0.0, (t_s - 40.0) / 0.3)))
     named = [finding for finding in found if finding.kind is FindingKind.SENSOR_FAULT]
@@ -83,6 +85,7 @@ def test_a_ring_that_is_turned_by_hand_and_runs_out_has_no_lost_current() -> Non
     assert watched(lambda t_s: 0.0, by_hand, 30.0)[1] == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("memory_s", [0.5, 5.0, 40.0])
 def test_a_ring_that_coasts_has_a_motor_that_is_switched_off(memory_s: float) -> None:
     def coasts(t_s: float) -> float:
@@ -117,6 +120,7 @@ def test_a_tachometer_that_holds_its_last_value_shows_no_ring_that_goes_on() -> 
     assert found == []
 
 
+@pytest.mark.slow
 def test_a_current_that_comes_back_is_believed_again() -> None:
     bank, found = watched(lambda t_s: fades(t_s) if t_s < 35.0 else RUNS_A, starts, 40.0)
     assert len([finding for finding in found if finding.kind is FindingKind.SENSOR_FAULT]) == 1

@@ -117,6 +117,7 @@ def test_a_ring_that_gains_speed_again_is_being_started_and_not_held() -> None:
         assert index <= 2
 
 
+@pytest.mark.slow
 def test_a_dip_that_leaves_the_ring_above_half_its_speed_is_no_jam_either() -> None:
     """The motor takes up speed again with as much current as in its start, at an unchanged friction."""
     dip: tuple[Part, ...] = ((0.2, 595.0, 500.0, 0.3), (0.3, 500.0, 595.0, SURGE_A), (3.0, 595.0, 595.0, USUAL_A))
@@ -136,6 +137,7 @@ def test_a_drive_that_brakes_a_ring_with_nothing_on_it_is_no_jam() -> None:
         assert [kind for _, kind in Bench(seed, load_n=100.0).feed(BRAKED)] == [FindingKind.JAM]
 
 
+@pytest.mark.slow
 def test_a_hundredth_of_the_largest_load_is_nothing_on_the_ring() -> None:
     """A hanger of 10 N after 1,000: what a friction cell whose zero is off makes of it says nothing of a stop."""
     for seed in range(5):
@@ -162,6 +164,7 @@ def test_a_drive_that_brakes_abruptly_with_a_little_more_current_is_no_jam() -> 
         assert index <= 15 + 25
 
 
+@pytest.mark.slow
 def test_what_a_motor_draws_that_its_weight_slows_to_below_four_fifths_is_usual() -> None:
     """A weight that draws 1.7 times as much slows it to 79 %; 20 s later its friction cell drifts to nothing."""
     for seed in range(5):
@@ -174,6 +177,7 @@ def test_what_a_motor_draws_that_its_weight_slows_to_below_four_fifths_is_usual(
         assert index <= 6
 
 
+@pytest.mark.slow
 def test_a_motor_that_gains_speed_again_after_its_mains_have_sagged_is_not_held() -> None:
     """For a second at three quarters of its speed, and then back with twice its current for 0.4 s."""
     sag: tuple[Part, ...] = ((0.2, 595.0, 440.0, 1.9), (1.0, 440.0, 440.0, 2.1), (0.4, 440.0, 590.0, 4.6))
@@ -210,6 +214,7 @@ def test_a_loose_tachometer_is_no_stall_when_friction_has_led_once(lasts_s: floa
     assert bench.feed([(0.4, 595.0, 595.0, 1.3 * USUAL_A), *dropout(lasts_s, 1.3 * USUAL_A)]) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("since_s", "least", "most"), [(3.0, 55, 100), (301.0, 1, 20)])
 def test_a_ring_that_is_held_beside_a_loose_tachometer_is_found_within_a_second(
     since_s: float, least: int, most: int

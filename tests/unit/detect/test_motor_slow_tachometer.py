@@ -259,6 +259,7 @@ def test_a_motor_that_slows_under_friction_is_stalled_before_it_stands(lasts_s: 
     assert "friction coefficient 0." in finding.says
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("current_a", "kinds"), [(1.3 * RUN_A, [FindingKind.STALL]), (0.85 * RUN_A, [])])
 def test_friction_that_rises_only_with_the_fall_is_a_stall_where_the_motor_pulls(current_a: float, kinds) -> None:
     """Two fifths more friction are too little to have led; a drive's ramp down draws less than before."""

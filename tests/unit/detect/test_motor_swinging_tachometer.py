@@ -53,6 +53,7 @@ def swings(shown_rpm: Callable[[random.Random], float], seed: int, after: Iterab
     return watch
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "shown_rpm",
     [

@@ -74,6 +74,7 @@ def test_before_the_first_slice_nothing_is_near() -> None:
     assert Bank(BankParams()).nearness == ()
 
 
+@pytest.mark.slow
 def test_a_healthy_contact_is_far_from_every_limit() -> None:
     near, found = after(steady(HEALTHY_S))
     assert found == []
@@ -155,6 +156,7 @@ def test_in_a_scuffing_the_shares_grow_and_stand_at_their_limits_when_it_is_told
     assert near["sound_change_db"].share >= 1.0
 
 
+@pytest.mark.slow
 def test_bursts_are_counted_towards_how_many_are_enough() -> None:
     def burst(t_s: float, row: Row) -> None:
         if t_s > HEALTHY_S and (t_s - HEALTHY_S) % 8.0 < 0.2:

@@ -167,6 +167,7 @@ def test_a_coarse_converter_swings_by_itself() -> None:
     assert warnings(found(coarse, 240.0)) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("speed_rpm", [None, 3_000.0])
 def test_without_a_speed_or_on_a_ring_too_fast_for_the_slices_nothing_is_said(speed_rpm: float | None) -> None:
     names = [f.evidence[0].name for f in warnings(found(growing, speed_rpm=speed_rpm))]

@@ -23,6 +23,7 @@ def climbs(seconds: float, times: float, mu: float = 0.13) -> list[float]:
     return [finding.t_rig_s - 60.0 for finding in found if finding.level is Level.TRIP]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seconds", [8.0, 15.0, 20.0])
 def test_a_drag_that_climbs_on_and_on_is_scuffing_before_it_has_doubled(seconds: float) -> None:
     """To three times within 20 s, the longest a scuffing is taken to last (own choice); no other kind says anything."""
@@ -88,6 +89,7 @@ def test_a_load_that_has_relaxed_hides_no_scuffing_later(left: float) -> None:
     assert 240.0 < trip_s < 256.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("left", [0.8, 0.72])
 def test_a_lever_that_is_kicked_as_the_contact_seizes_hides_nothing(left: float) -> None:
     """The force doubles within a tenth of a second while the load goes down by a quarter."""

@@ -91,6 +91,7 @@ def test_scuffing_is_found_as_soon_as_the_current_speaks_again(after_s: float, f
     assert found == pytest.approx([DIP_S + found_s + 0.05], abs=0.04)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("lasts_s", [1.0, 3.0, 4.9])
 def test_a_dip_of_up_to_five_seconds_leaves_what_is_usual_as_it_was(lasts_s: float) -> None:
     """Back at its usual current it is no rise, though the mean of the last seconds was a third of it."""
@@ -99,6 +100,7 @@ def test_a_dip_of_up_to_five_seconds_leaves_what_is_usual_as_it_was(lasts_s: flo
     assert found == pytest.approx([lasts_s + 1.55], abs=0.04)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("lasts_s", [10.0, 20.0, 60.0])
 def test_a_current_that_has_settled_far_below_speaks_from_there(lasts_s: float) -> None:
     """It fell to a third for good; three times that, later, is a rise and no end of a dip."""
@@ -107,6 +109,7 @@ def test_a_current_that_has_settled_far_below_speaks_from_there(lasts_s: float) 
     assert lasts_s < found[0] <= lasts_s + 0.3
 
 
+@pytest.mark.slow
 def test_each_dip_has_its_own_five_seconds() -> None:
     """Five dips of 1.5 s, 6.5 s apart and each with a surge: 7.5 s in all, and no trip."""
     assert trips_s(steps(*[(1.5, DIP), (1.0, TREBLED), (5.5, 1.0)] * 5), 40.0) == []
@@ -129,6 +132,7 @@ def test_what_lasts_longer_than_five_seconds_is_another_level() -> None:
     assert all(known[501:])
 
 
+@pytest.mark.slow
 def test_a_noisy_current_that_has_settled_lower_is_not_silent_for_good() -> None:
     """At half its level its noise dips below it time and again, never for five seconds in all: after 15 s it speaks."""
     draw = random.Random(2)
@@ -148,12 +152,14 @@ def test_the_current_is_silent_from_the_first_slice_of_a_dip_until_one_and_a_hal
     assert silent[-1] == pytest.approx(100.0 * (DIP_S + 1.5), abs=2)
 
 
+@pytest.mark.slow
 def test_friction_speaks_through_a_dip_of_the_current() -> None:
     dips, scuffs = steps((3.0, DIP), (1.0, TREBLED), (9.0, 1.0)), steps((1.0, 1.0), (math.inf, TREBLED))
     assert trips_s(dips, 5.0, friction=steps((9.0, 1.0))) == []
     assert trips_s(dips, 5.0, friction=scuffs) == pytest.approx([1.1], abs=0.05)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("sound_db", "trips"), [(8.0, True), (0.0, False)])
 def test_three_further_kinds_outweigh_the_doubt_of_an_idling_motors_torque(sound_db: float, trips: bool) -> None:
     """The current goes up by 8 %, as a motor's own drag may: with heating, unrest and sound it is scuffing."""

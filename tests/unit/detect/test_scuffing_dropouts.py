@@ -45,6 +45,7 @@ def test_a_weight_that_is_set_down_while_the_wire_is_broken_begins_no_level_of_n
         assert trips(found) == []
 
 
+@pytest.mark.slow
 def test_a_cell_that_says_nothing_is_named_once_it_has_for_half_a_second_together() -> None:
     found = heard(lambda t_s: t_s >= 30.0 and t_s % 1.0 < 0.3, lambda t_s: 200.0, 40.0)
     (named,) = [finding for finding in found if finding.kind is FindingKind.SENSOR_FAULT]

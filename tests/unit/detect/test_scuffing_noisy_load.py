@@ -158,6 +158,7 @@ def test_scuffing_is_found_on_a_rig_whose_load_is_not_believed() -> None:
     assert HEALTHY_S + 20.0 < trip_s < HEALTHY_S + 22.0
 
 
+@pytest.mark.slow
 def test_a_load_cell_wired_the_wrong_way_round_is_said_so_and_scuffing_is_found_all_the_same() -> None:
     """-300 N from the first value on: no weight pulls. It trips as a rig without a load cell does."""
 
@@ -191,6 +192,7 @@ def test_the_zero_of_a_load_cell_over_a_contact_that_does_not_rub_is_no_fault() 
     assert found(slices(20.0, lambda t_s: 0.017, lambda t_s: -6.0)) == []  # 0.5 N off, beside 6 N off
 
 
+@pytest.mark.slow
 def test_weights_that_are_lifted_take_friction_with_them_and_are_believed() -> None:
     """Friction follows the load within 0.3 s; set down again, all is as it was."""
 
@@ -216,6 +218,7 @@ def test_a_load_that_comes_back_is_measured_again() -> None:
     assert findings[-1].t_rig_s == pytest.approx(80.1, abs=0.15)
 
 
+@pytest.mark.slow
 def test_a_load_at_the_least_that_counts_does_not_come_and_go_with_its_noise() -> None:
     """A first weight of 5 N, where 5 N is the least: scuffing under it is found as under any other."""
     rows = slices(50.0, lambda t_s: after(t_s, 0.25, 0.06), lambda t_s: 5.0, load_noise_n=0.15)
@@ -235,6 +238,7 @@ def test_a_small_weight_on_a_light_noisy_load_is_a_weight() -> None:
     assert any(moved[2_000:2_020])
 
 
+@pytest.mark.slow
 def test_a_noisy_cell_whose_mean_is_below_nothing_and_that_leaves_its_range_is_only_not_believed() -> None:
     """A lifted lever: -2 N with a noise of 10, and now and then below a range that ends at -25."""
     for seed in range(3):
@@ -263,6 +267,7 @@ def test_on_a_slow_rig_a_spike_of_two_values_is_no_scuffing_and_half_a_second_is
     assert trip.t_rig_s < 60.5
 
 
+@pytest.mark.slow
 def test_a_lever_that_is_lifted_under_a_noisy_cell_leaves_no_zero_error_as_scuffing() -> None:
     """80 N fall to 16 within 0.6 s while the force, most of it its cell's zero, goes from 8.8 to 11.5 N."""
     draw = random.Random(4)
@@ -302,6 +307,7 @@ def test_what_a_drifting_load_began_at_is_remembered_and_a_weight_taken_off_is_n
     assert watch._hung.began_n == pytest.approx(began_n, rel=0.03)
 
 
+@pytest.mark.slow
 def test_scuffing_after_weights_were_taken_off_at_once_is_found_by_its_share_of_what_is_left() -> None:
     rows = slices(
         HEALTHY_S + 30.0,

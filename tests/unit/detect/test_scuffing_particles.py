@@ -45,6 +45,7 @@ def test_a_particle_that_squeals_and_is_ground_down_is_no_scuffing() -> None:
         assert trips(ground_down, 6.0, seed, lambda after_s: 8.0 if after_s < 2.0 else 0.0) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("times", [1.5, 1.6])
 def test_scuffing_that_stays_where_it_went_and_is_heard_trips_within_the_second(times: float) -> None:
     for seed in range(5):
@@ -59,6 +60,7 @@ def test_a_particle_that_drags_much_for_a_third_of_a_second_is_no_scuffing(times
         assert trips(lambda after_s: times if after_s < lasts_s else 1.0, 3.0, seed) == []
 
 
+@pytest.mark.slow
 def test_scuffing_to_as_much_that_stays_trips_by_its_drag_alone() -> None:
     for seed in range(5):
         (trip_s,) = trips(lambda _: 1.8, 3.0, seed)

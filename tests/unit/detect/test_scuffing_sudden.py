@@ -34,6 +34,7 @@ def triples_within(rises_s: float) -> Callable[[float], float]:
     return lambda after_s: 1.0 + 2.0 * min(1.0, after_s / rises_s)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rises_s", [0.09, 0.15, 0.3, 1.0])
 def test_a_force_that_triples_is_tripped_before_it_has(rises_s: float) -> None:
     for seed in range(5):
@@ -41,17 +42,20 @@ def test_a_force_that_triples_is_tripped_before_it_has(rises_s: float) -> None:
         assert 0.0 < trip_s < rises_s + 1e-9
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("times", "lasts_s"), [(1.5, 0.2), (1.4, 0.8), (1.9, 0.1)])
 def test_a_particle_that_passes_is_no_scuffing(times: float, lasts_s: float) -> None:
     for seed in range(5):
         assert trips(lambda after_s: times if after_s < lasts_s else 1.0, 2.0, seed) == []
 
 
+@pytest.mark.slow
 def test_a_spike_of_four_values_is_no_scuffing_however_high() -> None:
     for seed in range(5):
         assert trips(lambda after_s: 20.0 if after_s < 0.035 else 1.0, 1.0, seed) == []
 
 
+@pytest.mark.slow
 def test_the_top_of_a_swing_that_came_from_below_is_no_scuffing() -> None:
     """The first seconds of stick-slip, before it can be told: from 0.56 to 1.79 times usual and back in 0.8 s."""
 

@@ -68,6 +68,7 @@ def bump(times: float, lasts_s: float) -> Callable[[float], float]:
     return drag
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("times", "lasts_s", "is_warned"), [(1.6, 3.0, True), (1.6, 0.8, False), (1.4, 3.0, False)])
 def test_a_scuff_that_heals_is_warned_of_by_friction_alone(times: float, lasts_s: float, is_warned: bool) -> None:
     """Three fifths more for two seconds; what is shorter or smaller may be a particle."""

@@ -29,6 +29,7 @@ def set_down(
     return found
 
 
+@pytest.mark.slow
 def test_the_first_weight_after_a_hanger_is_no_scuffing_however_late_the_load_cell() -> None:
     for seed in range(5):
         assert set_down(random.Random(seed), 11.6, 150.0, load_lags_s=0.06) == []
@@ -68,6 +69,7 @@ def test_the_top_of_a_slow_swing_is_no_scuffing_though_the_room_gets_louder() ->
     assert {finding.kind for finding in found} == {FindingKind.STICK_SLIP}
 
 
+@pytest.mark.slow
 def test_weights_that_are_taken_off_show_the_zero_of_a_cell_and_no_scuffing() -> None:
     """Its zero is off by -12 N; of 110 N four fifths go, and with them most of the 8 N that friction made up for."""
     draw, watch, found = random.Random(7), ScuffWatch(ScuffParams()), list[Finding]()
@@ -78,6 +80,7 @@ def test_weights_that_are_taken_off_show_the_zero_of_a_cell_and_no_scuffing() ->
     assert [finding for finding in found if finding.level is Level.TRIP] == []
 
 
+@pytest.mark.slow
 def test_a_load_that_is_lost_while_a_weight_comes_to_rest_is_held_where_it_was() -> None:
     """Not at the hanger's 12 N before it: friction would be forty times as much for its load."""
     draw, watch, found = random.Random(8), ScuffWatch(ScuffParams()), list[Finding]()
@@ -113,6 +116,7 @@ def coarse_trips_s(converter_step_n: float) -> list[float]:
     return [finding.t_rig_s for finding in found if finding.level is Level.TRIP]
 
 
+@pytest.mark.slow
 def test_two_steps_of_a_coarse_converter_are_no_scuffing_and_twelve_are() -> None:
     assert coarse_trips_s(1.9) == pytest.approx([40.1], abs=0.1)
 
@@ -130,6 +134,7 @@ def set_down_again(mu_hanger: float, mu_after: float, load_lags_s: float = 0.05,
     return [finding.t_rig_s - 48.0 for finding in found if finding.level is Level.TRIP]
 
 
+@pytest.mark.slow
 def test_a_contact_that_scuffed_while_its_weights_were_lifted_trips_as_they_come_down() -> None:
     """Under the hanger it drags eight times as much for its load, which is taken: at 9 N that may be a cell's zero."""
     (trip_s,) = set_down_again(0.8, 0.35)

@@ -188,6 +188,7 @@ def test_the_motor_says_whether_it_is_a_start() -> None:
     assert motor_faults_s([*start, *runs, *[{SPEED: 595.0, CURRENT: BEYOND}] * 100]) == pytest.approx([6.2])
 
 
+@pytest.mark.slow
 def test_every_start_has_seconds_of_its_own() -> None:
     """Twelve starts of 0.6 s beyond the transducer, each with a run and a stop after it, are no fault."""
     cycle: list[dict[str, ChannelSlice | float]] = [{CURRENT: BEYOND, "ring_speed_rpm": 10.0 * k} for k in range(60)]

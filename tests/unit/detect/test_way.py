@@ -68,12 +68,14 @@ def run(friction_n: list[float | None]) -> list[Finding]:
     return found
 
 
+@pytest.mark.slow
 def test_a_drift_through_zero_is_a_sensor_fault_that_is_told_once_and_no_scuffing() -> None:
     (finding,) = [f for f in run([FRICTION_N] * 2_000 + drift(-8.0, 10.0)) if f.level >= Level.WARN]
     assert (finding.kind, finding.level) == (FindingKind.SENSOR_FAULT, Level.WARN)
     assert finding.says.endswith("has come through zero under load; it is not believed.")
 
 
+@pytest.mark.slow
 def test_swapped_wires_are_told_each_time_and_the_size_is_believed() -> None:
     """There and back again; then it scuffs."""
     swaps = [FRICTION_N] * 2_000 + [-FRICTION_N] * 1_000 + [FRICTION_N] * 1_000
@@ -85,6 +87,7 @@ def test_swapped_wires_are_told_each_time_and_the_size_is_believed() -> None:
     assert (trip.kind, trip.level) == (FindingKind.SCUFFING_ONSET, Level.TRIP)
 
 
+@pytest.mark.slow
 def test_a_spike_long_after_the_friction_force_has_left_its_range_is_no_scuffing() -> None:
     """It left its range downwards, half a minute before the motor's current showed a spike."""
     assert [f for f in run([FRICTION_N] * 1_000 + [None] * 4_000) if f.level is Level.TRIP] == []

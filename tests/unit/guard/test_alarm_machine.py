@@ -123,6 +123,7 @@ def covered(desk: Desk) -> set[tuple[AlarmState, str, AlarmState]]:
     return {(made.before, made.event.split(":")[0], made.after) for made in desk.transitions}
 
 
+@pytest.mark.slow
 def test_twenty_thousand_steps_are_legal_and_audited_and_take_every_row():
     desk = walk(20_000, seed=8)
     rows = {(row.before, row.event.value, row.after) for row in LIFE_CYCLE}

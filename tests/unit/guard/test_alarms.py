@@ -300,6 +300,7 @@ def test_a_square_wave_at_ten_hertz_is_one_alarm_and_not_many(alarm):
     assert desk.sounds(key) == len(desk.transitions) == (0 if alarm.on_delay_s > 0.05 else 1)
 
 
+@pytest.mark.slow
 def test_without_an_off_delay_and_always_answered_it_is_still_one_a_minute():
     desk = Desk()
     for n in range(3700):

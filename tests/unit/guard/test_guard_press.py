@@ -35,6 +35,7 @@ def test_a_press_outside_its_limits_is_refused_once(held_s, says):
     assert bench.press(0.5).permitted
 
 
+@pytest.mark.slow
 def test_a_button_stuck_since_the_start_never_permits():
     bench = Bench().run(120.0, reset_pressed=True, acknowledge="Ada")
     assert not bench.permitted

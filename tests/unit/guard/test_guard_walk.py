@@ -197,6 +197,7 @@ def test_no_way_round_the_reset_in_a_million_steps():
     judge(walk(1_000_000, seed=3), 1_000_000)
 
 
+@pytest.mark.slow
 def test_a_stuck_button_never_permits_whatever_else_happens():
     rng, state = random.Random(4), initial()
     for given, _ in givens(rng, 20_000):
@@ -204,6 +205,7 @@ def test_a_stuck_button_never_permits_whatever_else_happens():
         assert state.permit is PermitState.TRIPPED
 
 
+@pytest.mark.slow
 def test_without_acknowledging_nothing_permits():
     rng, state = random.Random(5), initial()
     for given, _ in givens(rng, 20_000):

@@ -156,12 +156,14 @@ def test_a_module_that_cannot_be_loaded_leaves_the_plain_ones(folder: Path) -> N
     assert says.startswith("Compiled detectors not used: they cannot be loaded: not today.")
 
 
+@pytest.mark.slow
 def test_a_command_takes_them_before_it_imports_a_detector(folder: Path, table: Path) -> None:
     ran = run_python(AT + COMMAND, folder, "replay", table)
     assert (ran.returncode, ran.stderr) == (0, "")
     assert ran.stdout.endswith("runs compiled\n")
 
 
+@pytest.mark.slow
 def test_a_command_on_changed_source_runs_the_plain_ones_and_says_it_once(
     folder: Path, table: Path, tmp_path: Path
 ) -> None:

@@ -58,6 +58,7 @@ def test_overheat_takes_the_permit() -> None:
     assert first_out(rig) is FindingKind.OVERHEAT
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "says"), [("guard", "Guard open."), ("emergency_stop", "Emergency stop pressed."),
                                             ("extraction", "Extraction off."), ("bath", "Bath down.")])  # fmt: skip
 def test_an_open_interlock_takes_the_permit_and_holds_the_reset(name: str, says: str) -> None:
@@ -77,6 +78,7 @@ def test_an_open_interlock_takes_the_permit_and_holds_the_reset(name: str, says:
     assert rig.permitted
 
 
+@pytest.mark.slow
 def test_a_pulled_cable_lets_the_permit_lapse_and_nothing_but_the_local_reset_brings_it_back() -> None:
     rig = CoRig()
     rig.run_motor()
@@ -106,6 +108,7 @@ def test_a_dead_host_lets_the_contactor_open_within_250_ms() -> None:
     assert rig.t_s - died_s <= 0.250 + 0.02
 
 
+@pytest.mark.slow
 def test_a_host_that_wakes_up_late_does_not_bring_the_latched_node_back() -> None:
     rig = CoRig()
     rig.permit()
@@ -140,6 +143,7 @@ def test_another_rig_box_never_gets_a_permit() -> None:
     assert "no_cause" in rig.unmet()
 
 
+@pytest.mark.slow
 def test_a_stop_request_withdraws_at_once_and_is_recorded_with_its_actor() -> None:
     rig = CoRig()
     rig.run_motor()
@@ -151,6 +155,7 @@ def test_a_stop_request_withdraws_at_once_and_is_recorded_with_its_actor() -> No
     assert "page" in rig.core.guard.first_out.says
 
 
+@pytest.mark.slow
 def test_a_trip_is_captured_with_inputs_decisions_and_timing() -> None:
     rig = CoRig()
     rig.run_motor()
@@ -163,6 +168,7 @@ def test_a_trip_is_captured_with_inputs_decisions_and_timing() -> None:
     assert capture.decisions
 
 
+@pytest.mark.slow
 def test_only_a_press_seen_whole_counts() -> None:
     rig = CoRig()
     rig.connect()
@@ -254,6 +260,7 @@ def test_the_rig_box_keeps_the_limit_of_friction_to_both_sides_of_zero() -> None
     assert si_of(entry.high_counts, calibration) == pytest.approx(most_n, rel=0.01)
 
 
+@pytest.mark.slow
 def test_a_zero_is_taken_at_rest_only_and_the_rig_box_gets_new_limits() -> None:
     rig = CoRig()
     rig.connect()

@@ -43,6 +43,7 @@ def test_a_start_is_over_even_where_noise_is_a_fifth_of_the_current() -> None:
     assert 20.0 <= trip.t_rig_s <= 20.1
 
 
+@pytest.mark.slow
 def test_a_motor_that_draws_current_after_a_short_hole_has_run_on() -> None:
     t_s, columns = started()
     columns["motor_current_a"][t_s >= 20.0] = 3.5
@@ -51,6 +52,7 @@ def test_a_motor_that_draws_current_after_a_short_hole_has_run_on() -> None:
     assert trip.t_rig_s <= 20.6
 
 
+@pytest.mark.slow
 def test_after_a_long_hole_the_motor_may_be_starting() -> None:
     t_s, columns = started()
     surging = (t_s >= 30.0) & (t_s < 31.0)
@@ -75,6 +77,7 @@ def test_current_that_rises_while_friction_falls_is_a_jam_and_under_a_weight_it_
     assert trip.evidence[0].value > trip.evidence[0].limit
 
 
+@pytest.mark.slow
 def test_a_weight_lifted_takes_current_and_friction_with_it() -> None:
     t_s, columns = started()
     late = t_s >= 20.0
@@ -83,6 +86,7 @@ def test_a_weight_lifted_takes_current_and_friction_with_it() -> None:
     assert first_trip(t_s, columns) is None
 
 
+@pytest.mark.slow
 def test_a_current_that_fails_to_the_low_end_of_its_range_is_a_sensor_and_no_jam() -> None:
     """A converter at its negative end, beside a ring that keeps its speed, is no current that has turned its sign."""
     t_s, columns = started()

@@ -191,6 +191,7 @@ def test_a_channel_that_stays_blank_is_a_sensor_fault_and_its_kinds_are_blind() 
     assert "overheat" in result.summary.blind_to
 
 
+@pytest.mark.slow
 def test_twenty_rows_missing_in_a_hundred_change_little() -> None:
     t_s, channels = table(scuffs_at_s=40.0)
     keep = np.random.default_rng(8).random(len(t_s)) > 0.2
@@ -215,6 +216,7 @@ VALUES = st.one_of(
 )
 
 
+@pytest.mark.slow
 @given(st.lists(st.tuples(st.floats(allow_nan=True, allow_infinity=True), VALUES, VALUES, VALUES), max_size=150))
 @settings(deadline=None)
 def test_nothing_crashes(rows: list[tuple[float, float, float, float]]) -> None:

@@ -25,6 +25,7 @@ def test_of_a_range_that_is_not_known_it_is_1_newton_and_what_is_stated_goes_bef
     assert load_replay_settings(cell_to(60.0), ["load_min_n=3"]).load_min_n == 3.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("full_n", "kinds"), [(60.0, [FindingKind.SCUFFING_ONSET]), (2000.0, [])])
 def test_scuffing_under_4_newtons_is_seen_where_the_cell_can_tell_them(full_n: float, kinds: list[FindingKind]) -> None:
     random = np.random.default_rng(7)

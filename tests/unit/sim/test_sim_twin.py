@@ -187,6 +187,7 @@ def run_of_a_rig_without_permit(name: str) -> tuple[Machine, float | None]:
     return machine, cable_t_s
 
 
+@pytest.mark.slow
 @each_scenario
 def test_the_truth_is_what_a_rig_does_that_nobody_stops(name: str) -> None:
     truth = twin.run(SHORT[name], SEED)

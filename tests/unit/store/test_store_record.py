@@ -111,6 +111,7 @@ def same_block(ours: Block, theirs: Block) -> bool:
     return all(getattr(ours, n) == getattr(theirs, n) for n in names) and np.array_equal(ours.counts, theirs.counts)
 
 
+@pytest.mark.slow
 def test_a_run_is_read_back_as_it_was_offered(data_dir: Path) -> None:
     bench = Bench(data_dir).start()
     triple = ClockTriple(0, 5.0, 105.0, T0_UTC_S + 5.0, "boot")
@@ -163,6 +164,7 @@ def test_stages_are_there_before_and_after_closing(data_dir: Path) -> None:
         assert repr(reader.stages()) == repr((STAGE, second))
 
 
+@pytest.mark.slow
 def test_the_minute_before_the_opening_is_in_the_run(data_dir: Path) -> None:
     bench = Bench(data_dir).start()
     bench.feed(0.0, 100.0)
@@ -317,6 +319,7 @@ def test_a_queue_of_events_is_bounded_and_counted(data_dir: Path) -> None:
     bench.writer.finish()
 
 
+@pytest.mark.slow
 def test_the_trip_record_holds_what_the_loop_knew(data_dir: Path) -> None:
     bench = Bench(data_dir).start()
     bench.offer(opened(0.0))
@@ -354,6 +357,7 @@ def test_alarms_and_events_of_the_archive(data_dir: Path) -> None:
     assert [e.says for e in archive.latest_events(2)] == ["e3", "e2"]
 
 
+@pytest.mark.slow
 def test_idle_hours_keep_the_envelope_with_a_bound(data_dir: Path) -> None:
     bench = Bench(data_dir, rules=WriterRules(idle_keep_s=60.0, space=NO_RESERVE)).start()
     bench.offer(ClockTriple(0, 0.0, 0.0, T0_UTC_S, "boot"))
@@ -474,6 +478,7 @@ def test_a_byte_changed_anywhere_is_found(data_dir: Path) -> None:
 # -- export
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("decimal_comma", [False, True])
 def test_a_run_is_exported_as_a_valid_data_package(data_dir: Path, decimal_comma: bool) -> None:
     bench = Bench(data_dir).start()

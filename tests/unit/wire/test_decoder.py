@@ -48,6 +48,7 @@ def test_byte_by_byte() -> None:
     assert decoder.pending_bytes == 0
 
 
+@pytest.mark.slow
 def test_every_split_in_two() -> None:
     noisy = b"\x03ab\x00" + STREAM + b"\x02" * 1500 + b"\x00" + WIRES[0]
     whole = Decoder().feed(noisy)
@@ -66,6 +67,7 @@ pieces = st.one_of(
 )
 
 
+@pytest.mark.slow
 @given(st.lists(pieces, max_size=8).map(b"".join), st.data())
 def test_the_same_bytes_at_any_split_give_the_same_list(stream: bytes, data: st.DataObject) -> None:
     cuts = sorted(data.draw(st.lists(st.integers(0, len(stream)), max_size=12)))
@@ -139,6 +141,7 @@ def test_every_error_of_one_bit_is_rejected(k: int) -> None:
         reject(WIRES[k], (bit,))
 
 
+@pytest.mark.slow
 def test_every_error_of_two_bits_in_the_lease_is_rejected() -> None:
     wire = encode(Lease(42, 0, 28, 150, sequence=7))
     for bits in itertools.combinations(range(8 * len(wire)), 2):

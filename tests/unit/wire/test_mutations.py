@@ -125,6 +125,7 @@ def check(campaign: Campaign) -> None:
     assert campaign.longest_feed_s < LONGEST_FEED_S
 
 
+@pytest.mark.slow
 def test_a_million_mutated_bytes() -> None:
     check(run(1_000_000, seed=6))
 

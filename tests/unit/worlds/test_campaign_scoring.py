@@ -254,6 +254,7 @@ def test_a_variant_makes_it_worse_and_keeps_the_truth() -> None:
 # --- the campaign -----------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_never_catches_nothing_and_always_is_always_early() -> None:
     rows = run(tasks_of(("a",), [Klass.JAM, Klass.SQUEAL], range(1), 20.0, ("trip never", "trip always")), bar=False)
     never, always = (rows[i::2] for i in (0, 1))
