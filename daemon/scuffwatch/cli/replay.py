@@ -145,6 +145,7 @@ def _print_summary(summary: "ReplaySummary", as_json: bool, more: dict[str, obje
         "gaps": [[number(start), number(end)] for start, end in summary.gaps],
         "blind_to": list(summary.blind_to),
         "rows_refused": summary.rows_refused,
+        "set_back": [[number(stamp), number(by)] for stamp, by in summary.set_back],
         **more,
     }
     if as_json:
@@ -162,6 +163,8 @@ def _lines(summary: "ReplaySummary", more: dict[str, object]) -> Iterable[str]:
     yield f"{len(summary.stages)} stages, {summary.samples} values, {summary.gaps_s:.2f} s in {len(summary.gaps)} gaps."
     if summary.rows_refused:
         yield f"Rows refused: {summary.rows_refused}, with no stamp, or one that is not later than the one before."
+    for stamp_s, by_s in summary.set_back:
+        yield f"Clock set back by {by_s:.2f} s: from stamp {stamp_s:.2f} s on, time goes on from the row before that."
     used = more.get("rows_used")
     if isinstance(used, int) and summary.rows_refused > used:
         yield f"Only {used} rows could be used: the outcome is that of these, not of the whole recording."

@@ -26,6 +26,7 @@ from scuffwatch.service.replay_settings import (
 )
 from scuffwatch.service.settings import RigSettings, parse
 from scuffwatch.signals.friction import derive
+from scuffwatch.signals.stamp_clock import StampClock
 from scuffwatch.signals.table_slices import TableSlicer
 from scuffwatch.store.run_reader import RunReader
 
@@ -61,6 +62,8 @@ class ReplaySummary:
         gaps: start and end of each of them, s.
         blind_to: kinds that could not be found at the end of the recording, for want of a channel.
         rows_refused: rows whose stamp was no number, or not later than the one before.
+        set_back: stamp from which on the table's clock had been set back, s, and by how much, s. Time went on:
+            findings, stages and gaps carry the table's own stamps, which come twice then.
     """
 
     outcome: str
@@ -72,6 +75,7 @@ class ReplaySummary:
     gaps: tuple[tuple[float, float], ...]
     blind_to: tuple[str, ...]
     rows_refused: int
+    set_back: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +119,7 @@ class TableReplay:
         self._settings = settings
         self._friction = friction_rule(settings)
         self._waiting: list[tuple[float, Sequence[float]]] = []
-        self._refused_early = 0
+        self._clock = StampClock()
         self._slicer: TableSlicer | None = None
         self._bank: Bank | None = None
         self._verdict = _Verdict()
@@ -137,11 +141,11 @@ class TableReplay:
         t_s -= self._origin_s
         if math.isfinite(t_s):
             t_s = round(t_s, _STAMP_DIGITS)
+        t_s = self._clock.time_s(t_s)
+        if t_s != t_s:
+            return ()
         if self._slicer is not None:
             return self._judge(t_s, values)
-        if not math.isfinite(t_s) or (self._waiting and t_s <= self._waiting[-1][0]):
-            self._refused_early += 1
-            return ()
         self._waiting.append((t_s, values))
         return self._begin() if len(self._waiting) >= _ROWS_FOR_PERIOD else ()
 
@@ -153,24 +157,35 @@ class TableReplay:
         """Give what came of it, after `finish`."""
         assert self._slicer is not None
         assert self._bank is not None
-        origin_s = self._origin_s if self._origin_s == self._origin_s else 0.0
+        stamp_s = self._stamp_s
         first = self._verdict.first
-        gaps = tuple((start_s + origin_s, end_s + origin_s) for start_s, end_s in self._slicer.gaps_s)
+        holes = self._slicer.gaps_s
         stages = self._bank.finish_run(self._t_s)
         return ReplaySummary(
             outcome=self._verdict.outcome,
             first_out=None if first is None else first.kind.value,
             trip_t_s=None if first is None else first.t_rig_s,
             stages=tuple(
-                replace(stage, t_start_s=stage.t_start_s + origin_s, t_end_s=stage.t_end_s + origin_s)
-                for stage in stages
+                replace(stage, t_start_s=stamp_s(stage.t_start_s), t_end_s=stamp_s(stage.t_end_s)) for stage in stages
             ),
             samples=self._samples,
-            gaps_s=math.fsum(end - start for start, end in gaps),
-            gaps=gaps,
+            gaps_s=math.fsum(end_s - start_s for start_s, end_s in holes),
+            gaps=tuple((stamp_s(start_s), stamp_s(end_s)) for start_s, end_s in holes),
             blind_to=self._bank.blind_to,
-            rows_refused=self._refused_early + self._slicer.refused,
+            rows_refused=self._clock.refused,
+            set_back=self._set_back(),
         )
+
+    def _stamp_s(self, t_s: float) -> float:
+        """Give the table's own stamp of a time since its first row, s."""
+        return self._clock.stamp_s(t_s) + (self._origin_s if self._origin_s == self._origin_s else 0.0)
+
+    def _set_back(self) -> tuple[tuple[float, float], ...]:
+        """Give the stamps from which on the clock had been set back, s, each with by how much, s."""
+        times_s = [t_s for t_s, _ in self._clock.set_back]
+        in_all_s = [0.0, *(by_s for _, by_s in self._clock.set_back)]
+        by_each_s = [after - before for before, after in itertools.pairwise(in_all_s)]
+        return tuple((self._stamp_s(t_s), by_s) for t_s, by_s in zip(times_s, by_each_s, strict=True))
 
     def _begin(self) -> tuple[Finding, ...]:
         stamps = [t_s for t_s, _ in self._waiting]
@@ -188,11 +203,9 @@ class TableReplay:
 
     def _judge(self, t_s: float, values: Sequence[float]) -> tuple[Finding, ...]:
         assert self._slicer is not None
-        refused = self._slicer.refused
         made = self._slicer.accept(t_s, values)
-        if self._slicer.refused == refused:
-            self._samples += sum(1 for value in values if value == value)
-            self._t_s = t_s
+        self._samples += sum(1 for value in values if value == value)
+        self._t_s = t_s
         found: tuple[Finding, ...] = ()
         for piece in made:
             found += self._judge_slice(piece)
@@ -201,8 +214,8 @@ class TableReplay:
     def _judge_slice(self, piece: Slice) -> tuple[Finding, ...]:
         assert self._bank is not None
         new = self._bank.update(derive(piece, self._friction)).new
-        if new and self._origin_s:
-            new = tuple(replace(finding, t_rig_s=finding.t_rig_s + self._origin_s) for finding in new)
+        if new and (self._origin_s or self._clock.set_back):
+            new = tuple(replace(finding, t_rig_s=self._stamp_s(finding.t_rig_s)) for finding in new)
         self._verdict.look(new)
         return new
 

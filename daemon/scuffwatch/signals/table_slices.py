@@ -184,7 +184,6 @@ class TableSlicer:
     What survives a call: the rows of the unfinished slice, held values.
 
     Attributes:
-        refused: rows whose stamp was no number, or equal to or before the last one.
         gaps_s: start and end of each hole longer than the shortest maximum age, s.
     """
 
@@ -201,22 +200,18 @@ class TableSlicer:
         self._rows = 0
         self._index = 0
         self._gap_s = 0.0
-        self.refused = 0
         self.gaps_s: list[tuple[float, float]] = []
 
     def accept(self, t_s: float, values: Sequence[float]) -> tuple[Slice, ...]:
         """Take the next row.
 
         Args:
-            t_s: stamp, s.
+            t_s: its time, s; later than the last one's.
             values: one a column; NaN is missing.
         Returns:
             The slices that are complete now, none, one or two.
         """
         last_s = self._last_s
-        if not math.isfinite(t_s) or t_s <= last_s:
-            self.refused += 1
-            return ()
         made: list[Slice] = []
         step, hole_s = 1, 0.0
         if last_s == last_s:

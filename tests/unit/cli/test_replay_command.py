@@ -171,3 +171,23 @@ def test_of_a_table_turned_upside_down_nothing_is_said(tmp_path: Path, capsys: p
     code, lines, error = replayed(capsys, written(tmp_path, [HEADER, *reversed(rows())]))
     assert (code, lines) == (EXIT_USAGE, [])
     assert "299 rows without a stamp that goes on" in error
+
+
+def test_a_clock_that_was_set_back_is_told_and_what_comes_after_it_is_judged(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As a table written through the night in autumn has it; the pin is overheated after it. Made up here."""
+    lines = ["time_s,pin_temperature_degc"]
+    for k in range(8000):
+        stamp_s = 0.01 * k if k < 4000 else 0.01 * k - 3600.0
+        lines.append(f"{stamp_s:.2f},{40.0 if k < 6000 else 95.0}")
+    (rig := tmp_path / "rig.toml").write_text("[limits]\npin_temperature_degc = 90.0\n")
+    table = written(tmp_path, lines)
+    code, told, _ = replayed(capsys, table, "--rig", str(rig))
+    summary = told[-1]["summary"]
+    assert (code, summary["first_out"]) == (0, "overheat")
+    assert summary["trip_t_s"] == pytest.approx(-3540.0, abs=0.1)
+    ((stamp_s, by_s),) = summary["set_back"]
+    assert (stamp_s, by_s) == (pytest.approx(-3559.0, abs=0.05), pytest.approx(3600.0, abs=0.05))
+    main(["replay", str(table), "--rig", str(rig)])
+    assert "Clock set back by 3600.0" in capsys.readouterr().out
