@@ -27,7 +27,7 @@ from world_b.values import (  # isort: skip
 )
 from world_n import generate  # isort: skip
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.long]
 
 FIRST_SEED = 0
 MORE_SEEDS = range(1, 13)

@@ -23,6 +23,7 @@ import world_k
 import world_l
 import world_m
 import world_n
+import world_o
 from world_b.values import ChannelSet, Klass, Recording
 
 from .score import Row, score
@@ -45,8 +46,9 @@ WORLDS: dict[str, Callable[[int, Klass, float, ChannelSet | None], Recording]] =
     "l": world_l.generate,
     "m": world_m.generate,
     "n": world_n.generate,
+    "o": world_o.generate,
 }
-SEALED: tuple[str, ...] = ()
+SEALED = ("o",)
 """Worlds whose single wrong results stay hidden unless asked for, so that nobody tunes on them."""
 REPORTS = "k"
 """The one the short campaign is run on; of the first seven rigs of the twelfth four lack what shows their event."""
