@@ -6,7 +6,7 @@ Reads stamps, gives seconds that never run backward.
 import bisect
 import math
 
-_RUNS_ON_S = 1.0
+_RUNS_ON_S, _ROWS_LEAST = 1.0, 3
 _BACK_MOST_S = 2.0
 """A clock that was set back by less has caught up soon: those rows are refused, as rows that were written twice are."""
 
@@ -14,7 +14,7 @@ _BACK_MOST_S = 2.0
 class StampClock:
     """Tell a clock that was set back from rows that come out of order.
 
-    Rows whose stamps lie before the last one are refused. When they have run on by themselves for a second, still more
+    Rows whose stamps lie before the last one are refused. When three have run on by themselves for a second, still more
     than two behind, the clock was set back: from there on time counts from the last row before, and what was refused is
     a hole of its own length.
 
@@ -25,11 +25,12 @@ class StampClock:
         refused: rows whose stamp was no number, or not later than the last one.
     """
 
-    __slots__ = ("_begun_s", "_last_s", "_latest_s", "_own_s", "_step_s", "refused", "set_back")
+    __slots__ = ("_begun_s", "_last_s", "_latest_s", "_own_s", "_rows", "_step_s", "refused", "set_back")
 
     def __init__(self) -> None:
         self._last_s = self._begun_s = self._latest_s = -math.inf
         self._own_s = self._step_s = 0.0
+        self._rows = 0
         self.set_back: list[tuple[float, float]] = []
         self.refused = 0
 
@@ -44,7 +45,7 @@ class StampClock:
             self.refused += 1
             return math.nan
         if t_s > self._last_s:
-            self._step_s = t_s - self._last_s
+            self._step_s = t_s - self._last_s if self._last_s > -math.inf else 0.0
             self._last_s, self._begun_s = t_s, -math.inf
             return t_s
         if self._was_set_back(t_s):
@@ -58,9 +59,11 @@ class StampClock:
     def _was_set_back(self, t_s: float) -> bool:
         """Follow rows that lie behind, and say whether they have run on for long enough."""
         if self._begun_s == -math.inf or t_s <= self._latest_s:
-            self._begun_s = t_s
+            self._begun_s, self._rows = t_s, 0
         self._latest_s = t_s
-        return t_s - self._begun_s >= _RUNS_ON_S and self._last_s - t_s > _BACK_MOST_S
+        self._rows += 1
+        runs_on = t_s - self._begun_s >= _RUNS_ON_S and self._rows >= _ROWS_LEAST
+        return runs_on and self._last_s - t_s > _BACK_MOST_S
 
     def stamp_s(self, t_s: float) -> float:
         """Give the stamp that belongs to a time, s."""

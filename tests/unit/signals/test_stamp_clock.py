@@ -67,3 +67,11 @@ def test_rows_without_a_stamp_are_refused() -> None:
     assert all(math.isnan(clock.time_s(stamp_s)) for stamp_s in (math.nan, math.inf, -math.inf))
     assert clock.time_s(1.0) == 1.0
     assert clock.refused == 3
+
+
+@pytest.mark.parametrize("stamps", [[0.0, -4.0, -3.0], [0.0, -4.0, -3.0, -2.5], [-1e9, 0.0, -9.0, -8.5, -8.0]])
+def test_a_table_that_has_only_begun_may_have_its_clock_set_back(stamps: list[float]) -> None:
+    clock = StampClock()
+    times = [t_s for t_s in map(clock.time_s, stamps) if t_s == t_s]
+    assert times == sorted(times)
+    assert all(map(math.isfinite, times))
