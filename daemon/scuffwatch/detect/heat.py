@@ -28,10 +28,17 @@ _SETTLED_S = 60.0
 _SPEEDS_UP, _STILL_SHARE = 1.1, 0.9
 """A third of the window that rises by more than so many times the one before speeds up; one with no less than the
 second share has not slowed down."""
+_SLOWED_SHARE = 0.7
+"""Of the rate in the window before; a rise of which more is left has not slowed down for certain."""
 _TRIP_RISE_SHARE, _NEAR_RISE_SHARE, _VERY_NEAR_K = 0.25, 0.1, 1.0
 """So near to the limit a quarter of the rise that counts far from it will do, and within a kelvin a tenth."""
+_EARLIER_S, _HIGHER_K = 20, 0.25
+"""A temperature that is no higher by the second than it has been, the first and longer ago, has come back there and no
+farther: a thermostat's swing, or noise."""
 _MINUTE_S, _MINUTE_RISE_K = 60, 1.5
 """What has risen by so much in a minute, in its second half as in its first, goes on."""
+_ALIKE_SHARE = 0.4
+"""Of the second half's rise; what rose by less in the first has begun since."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +85,7 @@ class HeatForecast:
         params: see `HeatParams`.
 
     What survives a call: the window, the rates of the last 20 s, how many fits in a row agreed, the warmest temperature
-    that has been held, whether this is still the first way up, and what stands.
+    that has been held, the highest of more than 20 s ago, whether this is still the first way up, and what stands.
 
     Attributes:
         standing: the finding, while its condition is true.
@@ -94,7 +101,7 @@ class HeatForecast:
         self._minute_degc: deque[float] = deque(maxlen=_MINUTE_S + 1)
         self._fits = 0
         self._jumped = False
-        self._held_degc = -math.inf
+        self._held_degc, self._earlier_degc = -math.inf, math.nan
         self._first_way, self._has_risen, self._held_s = True, False, 0.0
         self._epoch = self._tick = 0
         self._duration_s, self._stride = 0.0, 1
@@ -176,6 +183,17 @@ class HeatForecast:
         left_k = last_k * math.sqrt(kept) / -math.log(kept)
         return values[-1] + left_k >= p.limit_degc
 
+    def _gets_there_slowly(self, rate_k_s: float, now_degc: float) -> bool:
+        """Say the same of a rise too small to be told from third to third: from the window before this one."""
+        before = round(self._params.window_s / _RATES_EVERY_S) + 1
+        if len(self._rates_k_s) < before:
+            return True
+        kept = rate_k_s / max(self._rates_k_s[-before], 1e-9)
+        if not 0.0 < kept <= _SLOWED_SHARE:
+            return True
+        left_k = rate_k_s * math.sqrt(kept) * self._params.window_s / -math.log(kept)
+        return now_degc + left_k >= self._params.limit_degc
+
     def _fills_window(self, rate_k_s: float) -> bool:
         """Say whether it rose in the first third of the window already: what has begun since shows no slowing down."""
         first_k = self._values[self._n // 3] - self._values[0]
@@ -200,8 +218,12 @@ class HeatForecast:
         if self._fits % max(1, round(_RATES_EVERY_S / spacing_s)) == 0:
             self._rates_k_s.append(rate_k_s)
             self._minute_degc.append(now_degc)
+            if len(self._minute_degc) > _EARLIER_S:
+                earlier_degc = self._minute_degc[-1 - _EARLIER_S]
+                self._earlier_degc = earlier_degc if not earlier_degc <= self._earlier_degc else self._earlier_degc
         self._fits += 1
-        soon = (left_s <= p.trip_horizon_s and self._gets_there(rate_k_s, now_degc)) or (
+        is_higher = not now_degc <= self._earlier_degc + _HIGHER_K
+        soon = (left_s <= p.trip_horizon_s and is_higher and self._gets_there(rate_k_s, now_degc)) or (
             left_s <= p.horizon_s
             and not self._first_way
             and now_degc > self._held_degc + _HELD_K
@@ -211,7 +233,7 @@ class HeatForecast:
         if -_HELD_K_S < rate_k_s < _HELD_K_S:
             self._hold(now_degc, spacing_s)
         self._ahead = self._ahead + 1 if soon else 0
-        self._near = self._near + 1 if self._is_near(now_degc, rate_k_s, spacing_s) else 0
+        self._near = self._near + 1 if is_higher and self._is_near(now_degc, rate_k_s, spacing_s) else 0
         # A slow rise that is near counts as none for a warning, and must not clear the trip it is.
         clear = not self._near and left_s > 2.0 * p.horizon_s and now_degc < p.limit_degc
         self._clear = self._clear + 1 if clear else 0
@@ -240,9 +262,11 @@ class HeatForecast:
         left_k = p.limit_degc - now_degc
         if 0.0 < left_k <= rate_k_s * p.trip_lag_s and self._is_unbroken(rate_k_s, spacing_s):
             return True
-        if 0.0 < left_k <= min(p.trip_band_k, self._minutes_rate_k_s * p.trip_slow_horizon_s) and rate_k_s > 0.0:
-            return True
-        if rate_k_s * p.window_s >= p.min_rise_k and not self._gets_there(rate_k_s, now_degc):
+        minutes_k_s = self._minutes_rate_k_s
+        if 0.0 < left_k <= min(p.trip_band_k, minutes_k_s * p.trip_slow_horizon_s):
+            return rate_k_s >= _STILL_SHARE * minutes_k_s
+        gets_there = self._gets_there if rate_k_s * p.window_s >= p.min_rise_k else self._gets_there_slowly
+        if not gets_there(rate_k_s, now_degc):
             return False
         least_k = (_TRIP_RISE_SHARE if left_k > _VERY_NEAR_K else _NEAR_RISE_SHARE) * p.min_rise_k
         return 0.0 < left_k <= min(p.trip_band_k, rate_k_s * p.trip_horizon_s) and rate_k_s * p.window_s >= least_k
@@ -255,7 +279,8 @@ class HeatForecast:
             return 0.0
         half = _MINUTE_S // 2
         first_k, last_k = minute[half] - minute[0], minute[-1] - minute[half]
-        goes_on = first_k > 0.0 and last_k >= _STILL_SHARE * first_k and first_k + last_k >= _MINUTE_RISE_K
+        goes_on = first_k >= _ALIKE_SHARE * last_k and last_k >= _STILL_SHARE * first_k
+        goes_on = goes_on and first_k + last_k >= _MINUTE_RISE_K
         return last_k / half if goes_on else 0.0
 
     def _finding(self, s: Slice, now_degc: float, rate_k_s: float, left_s: float, level: Level) -> Finding:

@@ -241,3 +241,29 @@ def test_a_slow_rise_near_the_limit_is_told_once() -> None:
 def test_a_slow_rise_that_ends_two_kelvins_below_its_limit_is_no_trip(memory_s: float) -> None:
     values = [118.0 - 20.0 * math.exp(-0.01 * k / memory_s) for k in range(round(600.0 * memory_s))]
     assert [finding for _, finding in run(HeatForecast(PARAMS), values) if finding.level is Level.TRIP] == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("swing_k", "period_s"), [(2.0, 60.0), (3.0, 40.0), (1.0, 120.0)])
+def test_a_thermostat_that_swings_below_the_limit_is_no_trip(swing_k: float, period_s: float) -> None:
+    swing = [115.0 + swing_k * math.sin(2.0 * math.pi * k * 0.01 / period_s) for k in range(30_000)]
+    # Of its first swing nobody knows yet that it is one.
+    known = len(warming(20.0, 95.0, 60.0, 500.0)) + round(100 * period_s)
+    told = run(HeatForecast(PARAMS), warming(20.0, 95.0, 60.0, 500.0) + swing)
+    assert [finding.says for at, finding in told if at > known] == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_noise_of_a_kelvin_two_below_the_limit_is_no_trip(seed: int) -> None:
+    draw = random.Random(seed)
+    values = [118.0 + draw.gauss(0.0, 1.0) for _ in range(30_000)]
+    assert run(HeatForecast(PARAMS), values) == []
+
+
+@pytest.mark.parametrize("memory_s", [6.0, 8.0, 12.0])
+def test_a_weight_that_warms_a_pin_fast_to_three_below_the_limit_is_no_trip(memory_s: float) -> None:
+    draw = random.Random(4)
+    warm = ramp(90.0, 0.0, 60.0) + warming(90.0, 27.0, memory_s, 120.0)
+    values = [round(degc + draw.gauss(0.0, 0.05), 1) for degc in warm]
+    assert [finding.says for _, finding in run(HeatForecast(PARAMS), values) if finding.level is Level.TRIP] == []
