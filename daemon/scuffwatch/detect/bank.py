@@ -13,6 +13,7 @@ from scuffwatch.detect.limits import HardLimit, LimitParams
 from scuffwatch.detect.lost_current import LostCurrent
 from scuffwatch.detect.motor_params import MotorParams
 from scuffwatch.detect.nearness import Near
+from scuffwatch.detect.opening import Opening
 from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.detect.sensor_fault import SensorFaults, SensorParams
@@ -98,7 +99,7 @@ class Bank:
         self._scuffing = ScuffWatch(params.scuffing) if params.scuffing is not None else None
         self._start_limits = [HardLimit(limit) for limit in params.limits if limit.after_start]
         self._sensors = SensorFaults(params.sensors)
-        self._interference = Interference()
+        self._interference, self._opening = Interference(), Opening()
         self._slow_spikes = SlowSpikes()
         motor, scuffing = params.motor, params.scuffing
         self._unwatched = Unwatched(knows_cell=scuffing is None or scuffing.mechanics.knows_load_cell)
@@ -119,8 +120,8 @@ class Bank:
         Returns:
             What the detectors say of it.
         """
-        came, lost = s, self._lost_current
-        believed = not self._interference.update(s)
+        believed, lost = not self._interference.update(s), self._lost_current
+        came = s = self._opening.believed(s)
         s = self._slow_spikes.believed(s, not believed)
         self._last = s = s if lost is None else lost.believed(s)
         new: tuple[Finding, ...] = ()

@@ -175,4 +175,6 @@ def _what(name: str, channel: ChannelSlice | None, reason: Reason, age_s: float,
         return f"too old: {number(age_s, 2)} s, {limit}"
     if reason is Reason.STUCK:
         return f"stuck at {quantity(name, channel.mean)}"
+    if reason is Reason.TOO_FAST:
+        return f"{quantity(name, channel.mean)}, where it came faster than anything warms up; it is not believed"
     return f"{reason.value} at {quantity(name, channel.mean)} for {number(age_s, 2)} s, {limit}"
