@@ -6,6 +6,7 @@ Reads values of a channel and the load, gives numbers to `Mechanics`.
 import math
 
 from scuffwatch.detect.noise import Noise
+from scuffwatch.detect.single_jump import SingleReading
 from scuffwatch.detect.smooth import share_of
 
 _FLOOR_SIGMAS = 3.0
@@ -43,6 +44,7 @@ class Drag:
         "_mean",
         "_mean_share",
         "_noise",
+        "_reading",
         "_seen",
         "_step",
         "_steps",
@@ -60,7 +62,7 @@ class Drag:
         self._mean = 0.0
         self._dt_s = self._mean_share = 0.0
         self._seen, self._step, self._steps = math.nan, math.inf, 0
-        self._noise = Noise()
+        self._noise, self._reading = Noise(), SingleReading()
         self.drag = self.y = self.noise = math.nan
         self.floor = 0.0
         self.fresh = self.is_above_noise = self.mean_is_above_noise = False
@@ -83,6 +85,8 @@ class Drag:
                 if step < self._step:
                     self._step = step
             self._seen = drag
+        if self._is_cell:
+            drag = self._reading.take(drag, noise)
         sigma = noise.sigma
         out_of_noise = (_BELOW_SIGMAS if self.is_above_noise else _ABOVE_SIGMAS) * sigma
         self.is_above_noise = drag > out_of_noise and drag > least

@@ -27,6 +27,7 @@ class Noise:
     Attributes:
         is_known: whether enough values have been seen.
         sigma: standard deviation of one value.
+        held_rows: for how many values a slow reading is held; 0 where each is one of its own.
     """
 
     __slots__ = (
@@ -41,6 +42,7 @@ class Noise:
         "_share",
         "_uneven",
         "_vary",
+        "held_rows",
         "is_known",
         "sigma",
     )
@@ -53,7 +55,7 @@ class Noise:
         self._is_held, self._repeats, self._mean_run, self._uneven = False, 0.0, 1.0, 0.0
         self._mean_change = self._vary = 0.0
         self.is_known = False
-        self.sigma = 0.0
+        self.sigma = self.held_rows = 0.0
 
     def learn(self, x: float, dt_s: float) -> None:
         """Take the next fresh value."""
@@ -91,6 +93,7 @@ class Noise:
         least, uneven = (_HELD_STILL, _UNEVEN_STILL) if self._is_held else (_HELD_LEAST, _HELD_UNEVEN)
         repeats = self._mean_run >= least and self._uneven <= uneven * self._mean_run
         self._is_held = repeats and self._vary >= _VARY_LEAST * self._mean_change
+        self.held_rows = self._mean_run if self._is_held else 0.0
 
     def _is_known_now(self) -> bool:
         self._seen += 1

@@ -153,3 +153,28 @@ def test_a_current_that_its_logger_holds_makes_no_jam_of_a_stop() -> None:
     columns["friction_force_n"] *= on > 0.0
     columns["motor_current_a"] = held(columns["motor_current_a"] * (columns["time_s"] < 25.0), 75)
     assert [finding.says for finding in found(columns)] == []
+
+
+def read_slowly(*, spike_s: float = np.inf, scuffs_s: float = np.inf) -> list[Finding]:
+    """Replay a minute of friction from a converter of ten readings a second, with one wrong reading or a scuffing."""
+    columns = rig([0.0], scuffs_s=scuffs_s)
+    n, each = len(columns["friction_force_n"]), 10
+    t_s = np.arange(n) / RATE_HZ
+    friction_n = held(columns["friction_force_n"], each)
+    wrong = (t_s >= spike_s) & (t_s < spike_s + each / RATE_HZ)
+    columns["friction_force_n"] = np.where(wrong, 3.0 * friction_n, friction_n)
+    columns["normal_load_n"] = np.random.default_rng(7).normal(columns["normal_load_n"], 0.2)
+    return found(columns)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("spike_s", [25.0, 31.4])
+def test_one_wrong_reading_of_a_slow_converter_is_no_scuffing(spike_s: float) -> None:
+    assert not [one for one in read_slowly(spike_s=spike_s) if one.level is Level.TRIP]
+
+
+@pytest.mark.slow
+def test_scuffing_is_found_on_a_slow_converter_two_readings_later() -> None:
+    trips = [one for one in read_slowly(scuffs_s=30.0) if one.level is Level.TRIP]
+    assert trips[0].kind is FindingKind.SCUFFING_ONSET
+    assert trips[0].t_rig_s == pytest.approx(30.5, abs=0.5)
