@@ -28,14 +28,23 @@ class SoundRise:
         self._rate = Rate(_SOUND_FAST_S)
         self._usual = Usual(_SOUND_USUAL_S, wary=True)
         self._spread = Usual(_SOUND_USUAL_S, wary=True)
+        self._before = (math.nan, 0.0), (math.nan, 0.0)
         self.rise_db = math.nan
 
     def forget_motion(self) -> None:
         """Begin anew after a stop: the motor's own sound comes and goes with it."""
         self._fast = math.nan
+        if self._usual.learned_s:
+            self._before = (self._usual.value, self._usual.learned_s), (self._spread.value, self._spread.learned_s)
         self._usual.forget()
         self._spread.forget()
         self.rise_db = math.nan
+
+    def recall(self) -> None:
+        """Take what was usual before the last stop: it was none."""
+        usual, spread = self._before
+        self._usual.seed(*usual)
+        self._spread.seed(*spread)
 
     def forget_means(self) -> None:
         """Begin anew after a hole; what is usual stays."""

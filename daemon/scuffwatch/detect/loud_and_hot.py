@@ -54,7 +54,7 @@ class LoudAndHot:
         self.reset()
 
     def reset(self) -> None:
-        """Begin anew: a load is measured, or nothing turns."""
+        """Begin anew: nothing turns, or nothing rubs."""
         self._before = self.rise = self._loud_db = math.nan
         self._since_s = self._gained_k = self._lasted_s = 0.0
         self._levels, self._was_open = 0, True
@@ -74,9 +74,7 @@ class LoudAndHot:
             was_measured: whether the load has been, since it was put on.
         """
         if not is_open:
-            self._levels += self._was_open
-            self._was_open, self._before = False, track.base
-            self._since_s = self._gained_k = self._lasted_s = 0.0
+            self.stay(track)
             return
         p = self._params
         self._was_open = True
@@ -90,6 +88,12 @@ class LoudAndHot:
         is_so = rise >= p.rise and loud_db >= p.db and self._gained_k >= p.gained_k
         is_so = is_so and loud_db * self._gained_k >= self._least_db_k and self._since_s <= p.within_s
         self._lasted_s = self._lasted_s + dt_s if is_so else 0.0
+
+    def stay(self, track: Track) -> None:
+        """Say that the drag is at a level that is known to be one: it has stayed, or its load is measured."""
+        self._levels += self._was_open
+        self._was_open, self._before = False, track.base
+        self._since_s = self._gained_k = self._lasted_s = 0.0
 
     @property
     def seen(self) -> tuple[Seen, ...]:

@@ -92,6 +92,10 @@ class OtherKinds:
         self._sound.forget_motion()
         self._heat.forget_motion()
 
+    def recall(self) -> None:
+        """Take the sound that was usual before the last stop: it was none."""
+        self._sound.recall()
+
     def forget_means(self) -> None:
         """Begin anew after a hole."""
         self._sound.forget_means()

@@ -129,7 +129,15 @@ class ScuffWatch:
         return lies + self._take(s, running)
 
     def _begin_without_load(self) -> None:
-        """Learn anew what is usual: the load was not what it was taken by, or is measured again."""
+        """Learn anew what is usual: the load was not what it was taken by, or is measured again.
+
+        A load that is denied was there until just now, and friction goes on as before: what is usual stays so.
+        """
+        if self._mechanics.load_is_denied and self._hung.level_n > 0.0:
+            self._rest()
+            self._others.recall()
+            self._unweighed.weigh(self._friction)
+            return
         self._friction, self._current = Track(), Track()
         self._hung.level_n = math.nan
         self._hung.was_measured = self._hung.was_measured and self._mechanics.has_shown_load
@@ -147,8 +155,10 @@ class ScuffWatch:
         self._current.update(mechanics.current.y, mechanics.current.fresh and not self._dips.is_silent, dt_s, phase)
         self._follow_rest(phase, dt_s)
         self._others.weigh(s, phase, self._main)
-        if phase is _OFF or mechanics.has_load or self._main is not self._friction:
+        if phase is _OFF or self._main is not self._friction:
             self._unweighed.reset()
+        elif mechanics.has_load:
+            self._unweighed.weigh(self._friction)
         else:
             has_swung, was_measured = self._warns.has_swung, self._hung.was_measured
             self._unweighed.update(self._friction, self._others, dt_s, has_swung=has_swung, was_measured=was_measured)
@@ -259,9 +269,9 @@ class ScuffWatch:
             self._phase, self._is_weights_hold = _HOLD, False
         self._settled_s += dt_s
         if self._in_motion:
+            self._weights.leave_level()
             if self._phase is _FOLLOW:
                 self._phase, self._is_weights_hold = _HOLD, True
-                self._weights.leave_level()
             return self._phase
         if self._phase is _HOLD and self._settled_s >= self._params.settle_s:
             self._begin(self._is_same_load() and not self._film_speed.take_change())
@@ -284,6 +294,8 @@ class ScuffWatch:
         self._weights.stay(dt_s, is_weight=self._mechanics.has_load or not self._hung.was_measured)
 
     def _is_same_load(self) -> bool:
+        if self._cells.load_is_denied:
+            return not self._weights.moving
         change = abs(self._motion.level_n - self._hung.level_n)
         return change <= 0.08 * abs(self._hung.level_n) or (
             change != change and self._hung.level_n != self._hung.level_n

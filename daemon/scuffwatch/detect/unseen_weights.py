@@ -23,6 +23,9 @@ _STEP_LEAVES = 0.03
 """Of a step the means of 0.4 and 1 s are still so far apart after 3.5 s: exp(-3.5)."""
 _SECOND_TIMES = 8.0
 """Where one has been seen beyond the hanger: seldom does the next make eight times as much of it. Own choice."""
+_FULL_TIMES, _FULL_ZEROS = 4.5, 40.0
+"""A level of a twenty-fifth of the cell's range is no hanger's, and no weight makes so many times as much of it: 3 of
+9,000 in 2,500 simulated recordings of fourteen worlds (some 400 h) did, and 141 of their 800 scuffings."""
 _HANGER_TIMES = 4.0
 """The first weight makes more of a light hanger, which says nothing of the next."""
 _NEXT_TIMES = 1.3
@@ -34,8 +37,8 @@ class UnseenWeights:
 
     Args:
         weight_times: a rise of more than this many of the largest weights seen is none.
-        weights_least: before so many have been seen the next may make eight times as much; before one, any rise may be
-            one.
+        weights_least: before so many have been seen the next may make eight times as much, or four and a half times
+            where the level fills a twenty-fifth of the cell's range; before one, and below that, any rise may be one.
         zero: how far the drag's zero may be off; a level of less than twenty times that is a hanger's, and no measure
             of the weights to come. 0 where it is not known: then the first level may be nothing but the cell's zero.
 
@@ -114,10 +117,16 @@ class UnseenWeights:
         # A lever that was lifted is set down again with all that hung there.
         top = max(self._top, usual_drag)
         if not self.has_seen_enough(load_was_seen):
-            tells = self._weights and self._least > 0.0
-            return math.log(_SECOND_TIMES * top / max(usual_drag, 1e-9)) if tells else math.inf
+            return self._limit_of_few(top, usual_drag)
         most = max(top + self._weight_times * self._largest_step, top * _NEXT_TIMES * self._last_times)
         return math.log(most / max(usual_drag, 1e-9))
+
+    def _limit_of_few(self, top: float, usual_drag: float) -> float:
+        """Give the same before enough weights have been seen, by how much of the cell's range the level fills."""
+        if not self._weights or self._least <= 0.0:
+            return math.inf
+        is_full = top >= _FULL_ZEROS / _HANGER_ZEROS * self._least
+        return math.log((_FULL_TIMES if is_full else _SECOND_TIMES) * top / max(usual_drag, 1e-9))
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,9 +28,14 @@ class Unweighed:
         self._restless, self._loud_and_hot = NoWeight(restless), LoudAndHot(loud_and_hot)
 
     def reset(self) -> None:
-        """Begin anew: a load is measured, or nothing turns."""
+        """Begin anew: nothing turns, or nothing rubs."""
         self._restless.reset()
         self._loud_and_hot.reset()
+
+    def weigh(self, track: Track) -> None:
+        """Say that the load is measured: what it may be compared with once it is lost."""
+        self._restless.reset()
+        self._loud_and_hot.stay(track)
 
     def update(self, track: Track, others: OtherKinds, dt_s: float, *, has_swung: bool, was_measured: bool) -> None:
         """Take the next slice, while no load is measured.

@@ -3,6 +3,7 @@
 import random
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 from slice_makers import bad, make
 
@@ -11,7 +12,9 @@ from scuffwatch.detect.scuffing import ScuffWatch
 from scuffwatch.detect.scuffing_params import ScuffParams
 from scuffwatch.model.block import ChannelSlice
 from scuffwatch.model.channel import Reason
-from scuffwatch.model.finding import Finding, Level
+from scuffwatch.model.finding import Finding, FindingKind, Level
+from scuffwatch.service.replay import replay_columns
+from scuffwatch.service.replay_settings import load_replay_settings
 
 pytestmark = pytest.mark.slow
 
@@ -68,3 +71,25 @@ def test_a_load_lost_at_rest_hangs_there_for_three_seconds(moves: bool, gone_s: 
     assert mechanics.has_load is (load_n is not None)
     if load_n is not None:
         assert mechanics.load_n == pytest.approx(load_n)
+
+
+@pytest.mark.parametrize("shows_n", [np.nan, 0.0])
+@pytest.mark.parametrize("since_s", [1.0, 3.0, 8.0])
+def test_scuffing_soon_after_the_load_cell_has_gone_is_found(since_s: float, shows_n: float) -> None:
+    """To 3.2 times within a second, louder by 6 dB, the pin warming by 2 K/s; all channels but the load are there."""
+    draw = np.random.default_rng(6)
+    t_s = np.arange(0.0, 75.0, 0.01)
+    share = np.clip(t_s - 50.0 - since_s, 0.0, 1.0)
+    force_n = 10.0 * (1.0 + 2.2 * share)
+    channels = {
+        "normal_load_n": np.where(t_s < 50.0, draw.normal(100.0, 0.3, t_s.size), draw.normal(shows_n, 0.05, t_s.size)),
+        "friction_force_n": draw.normal(force_n, 0.02 * force_n),
+        "motor_current_a": draw.normal(0.5 + 0.05 * force_n, 0.015),
+        "ring_speed_rpm": draw.normal(300.0, 0.6, t_s.size),
+        "sound_level_db": np.round(draw.normal(60.0 + 6.0 * share, 0.4), 1),
+        "pin_temperature_degc": np.round(draw.normal(45.0 + 2.0 * np.clip(t_s - 50.0 - since_s, 0.0, None), 0.05), 1),
+    }
+    found = replay_columns(t_s, channels, load_replay_settings()).findings
+    trips = [one for one in found if one.level is Level.TRIP]
+    assert [one.kind for one in trips] == [FindingKind.SCUFFING_ONSET]
+    assert 0.0 < trips[0].t_rig_s - 50.0 - since_s < 8.0

@@ -65,16 +65,18 @@ def test_the_next_weight_may_be_so_many_times_the_last(drags: tuple[float, ...],
     assert times_at(hung(drags), drags[-1]) == pytest.approx(times, rel=0.01)
 
 
-def test_before_one_has_been_seen_any_rise_may_be_one_and_before_two_one_of_less_than_eight_times() -> None:
+def test_before_one_has_been_seen_any_rise_may_be_one_and_before_two_one_of_less_than_so_many_times() -> None:
     assert hung([]).limit(10.0, load_was_seen=False) == math.inf
     assert hung([]).limit(10.0, load_was_seen=True) == math.inf
-    assert times_at(hung([10.0]), 10.0) == pytest.approx(8.0, rel=0.01)
+    assert times_at(hung([0.03]), 0.03) == pytest.approx(8.0, rel=0.01)
+    # A twenty-fifth of the cell's range is no hanger's: forty of its zeros.
+    assert times_at(hung([0.05]), 0.05) == pytest.approx(4.5, rel=0.01)
     # 10 + 2.5 x 10 over 10: where loads were measured before, one of them is enough.
     assert times_at(hung([10.0]), 10.0, load_was_seen=True) == pytest.approx(3.5, rel=0.01)
 
 
 def test_what_is_less_than_a_tenth_more_is_no_weight() -> None:
-    for drag, limit in ((10.8, math.log(8.0)), (11.3, math.log((11.3 + 2.5 * 10.0) / 11.3))):
+    for drag, limit in ((10.8, math.log(4.5)), (11.3, math.log((11.3 + 2.5 * 10.0) / 11.3))):
         weights = hung([10.0])
         hang(weights, 20.0, 1.0)  # lifted and set down again
         hang(weights, drag)
@@ -83,7 +85,7 @@ def test_what_is_less_than_a_tenth_more_is_no_weight() -> None:
 
 def test_what_is_not_out_of_its_noise_is_no_weight() -> None:
     """From 10 to 13: a weight, unless the drag itself swings by 2 or so."""
-    for noise, limit in ((0.1, math.log((13.0 + 2.5 * 10.0) / 13.0)), (2.0, math.log(8.0))):
+    for noise, limit in ((0.1, math.log((13.0 + 2.5 * 10.0) / 13.0)), (2.0, math.log(4.5))):
         draw, weights = random.Random(1), hung([])
         for drag, lasts_s in ((10.0, DWELL_S), (0.0, 1.0), (13.0, DWELL_S)):
             for _ in range(round(lasts_s / SLICE_S)):
@@ -99,7 +101,7 @@ def test_a_hanger_whose_friction_is_a_fiftieth_of_the_cells_range_is_no_measure_
     hang(weights, 2.2)
     assert weights.limit(2.2, load_was_seen=False) == math.inf
     hang(weights, 46.0)
-    assert times_at(weights, 46.0) == pytest.approx(8.0, rel=0.01)
+    assert times_at(weights, 46.0) == pytest.approx(4.5, rel=0.01)
     hang(weights, 80.0)
     # The largest step is from nothing to 46: 80 + 2.5 x 46.
     assert times_at(weights, 80.0) == pytest.approx(195.0 / 80.0, rel=0.02)
