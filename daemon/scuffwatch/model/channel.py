@@ -26,7 +26,7 @@ class Reason(Enum):
     UNDER_RANGE = "under range"
     SATURATED = "saturated"
     STUCK = "stuck"
-    TOO_FAST = "too fast"
+    TOO_FAST = "rose too fast"
     NOT_FINITE = "not finite"
     GAP = "gap"
     SOUNDER_ON = "rig sounder on"
