@@ -101,7 +101,7 @@ class HeatForecast:
         self._minute_degc: deque[float] = deque(maxlen=_MINUTE_S + 1)
         self._fits = 0
         self._jumped = False
-        self._held_degc, self._earlier_degc = -math.inf, math.nan
+        self._held_degc = self._earlier_degc = -math.inf
         self._first_way, self._has_risen, self._held_s = True, False, 0.0
         self._epoch = self._tick = 0
         self._duration_s, self._stride = 0.0, 1
@@ -219,10 +219,9 @@ class HeatForecast:
             self._rates_k_s.append(rate_k_s)
             self._minute_degc.append(now_degc)
             if len(self._minute_degc) > _EARLIER_S:
-                earlier_degc = self._minute_degc[-1 - _EARLIER_S]
-                self._earlier_degc = earlier_degc if not earlier_degc <= self._earlier_degc else self._earlier_degc
+                self._earlier_degc = max(self._earlier_degc, self._minute_degc[-1 - _EARLIER_S])
         self._fits += 1
-        is_higher = not now_degc <= self._earlier_degc + _HIGHER_K
+        is_higher = now_degc > self._earlier_degc + _HIGHER_K
         soon = (left_s <= p.trip_horizon_s and is_higher and self._gets_there(rate_k_s, now_degc)) or (
             left_s <= p.horizon_s
             and not self._first_way

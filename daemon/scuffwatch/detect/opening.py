@@ -12,7 +12,7 @@ from scuffwatch.model.block import Slice
 from scuffwatch.model.channel import BATH_TEMPERATURE, PIN_TEMPERATURE, Quality, Reason
 
 _STEEP_K_S, _OVER_S = 100.0, 0.1
-"""Over so long, up or down. A pin that scuffs warms by 1 to 30 K/s, as in every simulated world."""
+"""Over so long, up or down. In 406 simulated scuffings of fifteen worlds no pin warmed by more than 33 K a second."""
 _CHANGES_LEAST = 3
 """By then the shortest time between two has shown how often the column is read."""
 _SLOWEST_S = 0.15

@@ -36,9 +36,9 @@ def overheats_s(found: list[Finding]) -> list[float]:
 
 
 @pytest.mark.parametrize("rate_hz", [10.0, 20.0, 100.0, 1000.0])
-@pytest.mark.parametrize(("ends_degc", "memory_s"), [(1_300.0, 0.05), (1_300.0, 0.3), (1_300.0, 1.0), (1_300.0, 3.0)])
-def test_a_thermocouple_that_opens_is_named_and_no_overheat(ends_degc: float, memory_s: float, rate_hz: float) -> None:
-    found = told(lambda s: ends_degc - (ends_degc - 45.0) * math.exp(-s / memory_s), rate_hz, RANGED)
+@pytest.mark.parametrize("memory_s", [0.05, 0.3, 1.0, 3.0])
+def test_a_thermocouple_that_opens_is_named_and_no_overheat(memory_s: float, rate_hz: float) -> None:
+    found = told(lambda s: 1_300.0 - 1_255.0 * math.exp(-s / memory_s), rate_hz, RANGED)
     assert overheats_s(found) == []
     assert FindingKind.SENSOR_FAULT in {one.kind for one in found}
 
@@ -79,7 +79,7 @@ def test_what_was_away_below_is_believed_when_it_comes_back(low_degc: float, las
     trip_s = overheats_s(found)[-1] - OPENS_S - lasts_s
     assert 320.0 < trip_s < 380.0
     named = [one.says for one in found if "faster than anything warms up" in one.says]
-    assert named == [] or lasts_s > 100.0
+    assert len(named) == (lasts_s > 120.0), "after two minutes nobody knows any more where it was"
 
 
 def test_what_has_come_back_is_believed_again() -> None:
